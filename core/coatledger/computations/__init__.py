@@ -1,0 +1,1 @@
+"""Numbers, not events: each formula beside its source, each range named."""
