@@ -1,0 +1,1 @@
+"""The service and the command line over the ledger: it composes the core and the adapters."""
