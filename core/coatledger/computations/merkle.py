@@ -34,7 +34,8 @@ def append(frontier: tuple[bytes, ...], size: int, leaf: bytes) -> tuple[bytes, 
     A frontier holds the complete subtrees from left to right, one for each set bit of the size.
     *Reference:* follows from RFC 6962 section 2.1. *Valid:* any size from 0.
     """
-    assert size >= 0 and len(frontier) == size.bit_count(), "the frontier is not of this size"
+    assert size >= 0, "a tree has no fewer leaves than none"
+    assert len(frontier) == size.bit_count(), "the frontier is not of this size"
     assert len(leaf) == HASH_BYTES, "a leaf is appended by its hash"
     kept = list(frontier)
     while size & 1:
