@@ -1,9 +1,9 @@
 """Exact conversions between customary and SI units, for the edge: the core computes in SI only.
 
-Every factor is exact by definition (international yard and pound of 1959, the US gallon of 231 cubic
-inches, standard gravity); only the last bit of the floating-point product is rounded.
-*Reference:* NIST Special Publication 811, appendix B (factors printed bold are exact; from memory,
-each rebuilt here from its definition). *Valid:* every finite number.
+Every factor is exact by definition (international yard and pound of 1959, the US gallon of 231
+cubic inches, standard gravity); only the last bit of the floating-point product is rounded.
+*Reference:* NIST Special Publication 811, appendix B (exact factors printed bold; from memory, each
+rebuilt here from its definition). *Valid:* every finite number.
 """
 
 from __future__ import annotations

@@ -6,10 +6,9 @@ from collections.abc import Callable
 from fractions import Fraction
 
 import pytest
+from coatledger import units
 from hypothesis import given
 from hypothesis import strategies as st
-
-from coatledger import units
 
 Conversion = Callable[[float], float]
 
@@ -33,7 +32,7 @@ GALLON_L = 231 * INCH_M**3 * 1000
 POUND_G = Fraction(45_359_237, 100_000)
 POUND_FORCE_N = POUND_G / 1000 * Fraction(980_665, 100_000)
 
-# Each factor rebuilt in exact fractions from its definition; the tolerance is a few rounding errors.
+# Each factor rebuilt in exact fractions from its definition; the tolerance is rounding error.
 DEFINED: tuple[tuple[float, Fraction], ...] = (
     (units.um_from_mil(1), INCH_M * 1000),
     (units.mm_from_in(1), INCH_M * 1000),
