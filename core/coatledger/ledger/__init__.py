@@ -1,0 +1,1 @@
+"""How a fact is written down, put in order, corrected and found again."""
