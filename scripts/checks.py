@@ -147,8 +147,12 @@ def summarise(outcomes: Mapping[str, Outcome], elapsed_s: float, *, need_all: bo
         by_verdict.setdefault(verdict(outcome), []).append(name)
     failed = by_verdict.get("FAILED", [])
     not_run = by_verdict.get("NOT RUN", []) + by_verdict.get("in part", [])
-    print(f"\nchecks in {elapsed_s:.0f} s: ok {', '.join(by_verdict.get('passed', ['none']))}", end="")
-    print(f"; not run or only in part: {', '.join(not_run)}" if not_run else "; all were run", end="")
+    print(
+        f"\nchecks in {elapsed_s:.0f} s: ok {', '.join(by_verdict.get('passed', ['none']))}", end=""
+    )
+    print(
+        f"; not run or only in part: {', '.join(not_run)}" if not_run else "; all were run", end=""
+    )
     print(f"; failed: {', '.join(failed)}" if failed else "; none failed")
     if need_all and not_run:
         print("--all asks for every check, so what was not run is a failure")
@@ -161,7 +165,9 @@ def summarise(outcomes: Mapping[str, Outcome], elapsed_s: float, *, need_all: bo
 def main() -> int:
     """Run the checks asked for on the command line."""
     parser = argparse.ArgumentParser(prog="scripts/test", description=__doc__)
-    parser.add_argument("--all", action="store_true", help="a check that could not run is a failure")
+    parser.add_argument(
+        "--all", action="store_true", help="a check that could not run is a failure"
+    )
     parser.add_argument("--list", action="store_true", help="name the checks and stop")
     parser.add_argument("names", nargs="*", metavar="NAME", help="run only these checks")
     asked = parser.parse_args()

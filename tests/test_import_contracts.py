@@ -10,6 +10,7 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Mapping
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -67,7 +68,7 @@ def test_the_skeleton_keeps_every_contract(tmp_path: Path) -> None:
 def test_an_import_upwards_in_the_core_is_refused_at_every_layer(tmp_path: Path) -> None:
     steps = [
         (lower, upper)
-        for above, below in zip(CORE_LAYERS, CORE_LAYERS[1:], strict=False)
+        for above, below in pairwise(CORE_LAYERS)
         for upper in above
         for lower in below
     ]
