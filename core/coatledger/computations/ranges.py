@@ -11,8 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 
-class OutOfRange(ValueError):
-    """A number outside the range in which its formula is valid, told with the source of the range."""
+class OutOfRange(ValueError):  # noqa: N818 - the name says what is wrong, as `Refused` does
+    """A number outside the range in which its formula is valid, with the source of that range."""
 
     def __init__(self, quantity: str, value: float, low: float, high: float, source: str) -> None:
         super().__init__(f"{quantity} is {value:g}; {source} holds from {low:g} to {high:g}")
@@ -37,7 +37,7 @@ def require(name: str, value: float, low: float, high: float, source: str) -> fl
 def require_all(
     name: str, values: npt.NDArray[np.float64], low: float, high: float, source: str
 ) -> npt.NDArray[np.float64]:
-    """Return `values` when each is finite and within [low, high], else name the first that is not."""
+    """Return `values` when each is within [low, high], else name the first that is not."""
     inside = (values >= low) & (values <= high)
     if not bool(np.all(inside)):
         first = float(values.ravel()[int(np.argmin(inside.ravel()))])
