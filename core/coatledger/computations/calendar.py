@@ -35,7 +35,7 @@ class NeverOpen(ValueError):  # noqa: N818
 
 
 class Opening(Struct, frozen=True):
-    """One stretch of an ISO weekday (Monday is 1) on the wall clock; closing at 00:00 is midnight."""
+    """One stretch of an ISO weekday (Monday is 1) by the wall clock; it may close at 00:00."""
 
     weekday: int
     opens: time
@@ -248,16 +248,19 @@ def _open_spans(begin: int, hours: Hours, closures: Sequence[Closure]) -> Iterat
             past = max(past, closes)
 
 
-def _day_spans(day: date, hours: Hours) -> Iterator[Span]:
-    weekday = day.isoweekday()
-    today = [opening for opening in hours.openings if opening.weekday == weekday]
-    for opening in sorted(today, key=lambda opening: opening.opens):
+def _day_spans(day: date, hours: Hours) -> list[Span]:
+    spans: list[Span] = []
+    for opening in hours.openings:
+        if opening.weekday != day.isoweekday():
+            continue
         opens = wall_moment(day, opening.opens, hours.zone)
         # A zone that crosses the date line skips a whole day; the shop has no such day either.
         if local_date(opens, hours.zone) != day:
             continue
         last_day = day + _DAY if opening.closes == time(0) else day
-        yield microseconds(opens), microseconds(wall_moment(last_day, opening.closes, hours.zone))
+        closes = wall_moment(last_day, opening.closes, hours.zone)
+        spans.append((microseconds(opens), microseconds(closes)))
+    return sorted(spans)
 
 
 def _merged(closures: Sequence[Closure]) -> tuple[Span, ...]:
@@ -288,5 +291,5 @@ def _without(span: Span, closed: Sequence[Span]) -> Iterator[Span]:
 def _zone(name: str) -> ZoneInfo:
     try:
         return ZoneInfo(name)
-    except (ZoneInfoNotFoundError, OSError) as unknown:
+    except (ZoneInfoNotFoundError, ValueError, OSError) as unknown:
         raise ValueError(f"{name!r} is not a zone of the installed IANA data") from unknown
