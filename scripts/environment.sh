@@ -11,8 +11,11 @@ python="$venv/bin/python"
 install_log="$venv/install.log"
 
 # How many packages each kind of environment settles on: these numbers only scale the progress bar.
-packages_run=38
-packages_test=60
+packages_run=33
+packages_test=67
+
+# Settings that send Python or pip somewhere else than into the environment.
+unset PYTHONHOME PYTHONPATH PIP_TARGET PIP_PREFIX PIP_ROOT PIP_USER PIP_REQUIRE_VIRTUALENV
 
 say() { printf '%s\n' "$*" >&2; }
 
@@ -101,17 +104,19 @@ draw_progress() {
 
 # Follow pip's log until the process given ends; return its exit code.
 watch_pip() {
-    local pid="$1" total="$2" started="$SECONDS" seen doing
+    local pid="$1" total="$2" started="$SECONDS" seen doing installed
     # A background process ignores the interrupt key, so it is ended by hand.
     trap 'kill "$pid" 2>/dev/null; say "stopped"; exit 130' INT TERM
     while kill -0 "$pid" 2>/dev/null; do
         seen="$(grep -cE '^(Collecting|Requirement already satisfied)' "$install_log")"
         if grep -q '^Installing collected packages' "$install_log"; then
-            doing="unpacking the packages"
+            installed=("$venv"/lib/python*/site-packages/*.dist-info)
+            doing="unpacking packages (${#installed[@]} so far)"
+            seen=$((total + ${#installed[@]}))
         else
             doing="gathering packages ($seen so far)"
         fi
-        draw_progress "$seen" "$total" "$((SECONDS - started))" "$doing"
+        draw_progress "$seen" "$((total * 2))" "$((SECONDS - started))" "$doing"
         sleep 0.3
     done
     if [ -t 2 ]; then
@@ -121,19 +126,29 @@ watch_pip() {
     wait "$pid"
 }
 
-# Install the distribution with the extras given, held to the pins.
+# Install the distribution with the extras given, held to the pins. A third word `plain` leaves this
+# machine's pip settings out.
 pip_install() {
-    local extras="$1" total="$2"
-    shift 2
-    (cd "$here" && exec env "$@" "$python" -m pip $pip_isolation install --no-input \
-        --disable-pip-version-check --editable ".[$extras]" --constraint scripts/constraints.txt \
-        >"$install_log" 2>&1) &
+    local extras="$1" total="$2" settings="${3:-}"
+    (
+        cd "$here" || exit 1
+        if [ "$settings" = plain ]; then
+            # pip calls itself to gather the build tools, so the settings are cleared for both.
+            unset "${!PIP_@}"
+            export PIP_CONFIG_FILE=/dev/null
+        else
+            # The environment always wins over a file that asks for a user installation.
+            export PIP_USER=0 PIP_REQUIRE_VIRTUALENV=0
+        fi
+        exec "$python" -m pip install --no-input --disable-pip-version-check \
+            --editable ".[$extras]" --constraint scripts/constraints.txt >"$install_log" 2>&1
+    ) &
     watch_pip "$!" "$total"
 }
 
 # Make sure that .venv holds what `run` or `test` needs: prepare_environment run|test
 prepare_environment() {
-    local kind="$1" extras total pip_isolation=""
+    local kind="$1" extras total
     is_fresh "$kind" && return 0
     case "$kind" in
         run) extras="server,cli" total="$packages_run" ;;
@@ -144,11 +159,10 @@ prepare_environment() {
     say "installing what coatledger needs into .venv (once; later starts skip this)"
     # A machine's pip settings may be needed (an index, a certificate), so they are tried first; a
     # setting that cannot work inside an environment must not stop us, so they are then left out.
-    if ! pip_install "$extras" "$total" PIP_USER=0 PIP_REQUIRE_VIRTUALENV=0; then
+    if ! pip_install "$extras" "$total"; then
         cp "$install_log" "$install_log.first"
         say "pip failed with this machine's settings; trying without them"
-        pip_isolation="--isolated"
-        if ! pip_install "$extras" "$total" PIP_CONFIG_FILE=/dev/null; then
+        if ! pip_install "$extras" "$total" plain; then
             say "pip failed. With the machine's settings it said:"
             tail -n 15 "$install_log.first" >&2
             say "Without them:"
