@@ -11,8 +11,11 @@ from uuid import UUID
 
 from msgspec import Meta, Struct
 
-# A quantity has at most three decimals, so that its text form is the same in every language.
-THIRD_DECIMAL: dict[str, float] = {"multipleOf": 0.001}
+
+def third_decimal() -> dict[str, float]:
+    """A quantity has at most three decimals, so its text form is the same in every language."""
+    return {"multipleOf": 0.001}
+
 
 Word = Annotated[
     str,
@@ -36,47 +39,50 @@ Days = Annotated[int, Meta(ge=0, le=1000)]
 Count = Annotated[int, Meta(ge=1, le=1000)]
 
 Celsius = Annotated[
-    float, Meta(description="degrees Celsius", extra_json_schema=THIRD_DECIMAL, ge=-60, le=120)
+    float, Meta(description="degrees Celsius", extra_json_schema=third_decimal(), ge=-60, le=120)
 ]
 Percent = Annotated[
-    float, Meta(description="percent", extra_json_schema=THIRD_DECIMAL, ge=0, le=100)
+    float, Meta(description="percent", extra_json_schema=third_decimal(), ge=0, le=100)
 ]
 Micrometres = Annotated[
-    float, Meta(description="micrometres", extra_json_schema=THIRD_DECIMAL, gt=0, le=5000)
+    float, Meta(description="micrometres", extra_json_schema=third_decimal(), gt=0, le=5000)
 ]
 Millimetres = Annotated[
-    float, Meta(description="millimetres", extra_json_schema=THIRD_DECIMAL, gt=0, le=20000)
+    float, Meta(description="millimetres", extra_json_schema=third_decimal(), gt=0, le=20000)
 ]
 Metres = Annotated[
-    float, Meta(description="metres", extra_json_schema=THIRD_DECIMAL, gt=0, le=1000)
+    float, Meta(description="metres", extra_json_schema=third_decimal(), gt=0, le=1000)
 ]
 SquareMetres = Annotated[
-    float, Meta(description="square metres", extra_json_schema=THIRD_DECIMAL, gt=0, le=1000)
+    float, Meta(description="square metres", extra_json_schema=third_decimal(), gt=0, le=1000)
 ]
 CubicMetres = Annotated[
-    float, Meta(description="cubic metres", extra_json_schema=THIRD_DECIMAL, gt=0, le=100000)
+    float, Meta(description="cubic metres", extra_json_schema=third_decimal(), gt=0, le=100000)
 ]
 Litres = Annotated[
-    float, Meta(description="litres", extra_json_schema=THIRD_DECIMAL, gt=0, le=1000)
+    float, Meta(description="litres", extra_json_schema=third_decimal(), gt=0, le=1000)
 ]
 LitresLeft = Annotated[
-    float, Meta(description="litres", extra_json_schema=THIRD_DECIMAL, ge=0, le=1000)
+    float, Meta(description="litres", extra_json_schema=third_decimal(), ge=0, le=1000)
 ]
 Parts = Annotated[
-    float, Meta(description="parts by volume", extra_json_schema=THIRD_DECIMAL, gt=0, le=10000)
+    float, Meta(description="parts by volume", extra_json_schema=third_decimal(), gt=0, le=10000)
 ]
 Kilopascals = Annotated[
-    float, Meta(description="kilopascals, gauge", extra_json_schema=THIRD_DECIMAL, ge=0, le=30000)
+    float, Meta(description="kilopascals, gauge", extra_json_schema=third_decimal(), ge=0, le=30000)
 ]
 Minutes = Annotated[
-    float, Meta(description="minutes", extra_json_schema=THIRD_DECIMAL, ge=0, le=10080)
+    float, Meta(description="minutes", extra_json_schema=third_decimal(), ge=0, le=10080)
 ]
-Hours = Annotated[float, Meta(description="hours", extra_json_schema=THIRD_DECIMAL, gt=0, le=20000)]
+Hours = Annotated[
+    float, Meta(description="hours", extra_json_schema=third_decimal(), gt=0, le=20000)
+]
 Seconds = Annotated[
-    float, Meta(description="seconds", extra_json_schema=THIRD_DECIMAL, gt=0, le=1000)
+    float, Meta(description="seconds", extra_json_schema=third_decimal(), gt=0, le=1000)
 ]
 GlossUnits = Annotated[
-    float, Meta(description="gloss units, ISO 2813", extra_json_schema=THIRD_DECIMAL, ge=0, le=2000)
+    float,
+    Meta(description="gloss units, ISO 2813", extra_json_schema=third_decimal(), ge=0, le=2000),
 ]
 Grit = Annotated[int, Meta(ge=12, le=5000, description="P grade, ISO 6344.")]
 MinorUnits = Annotated[int, Meta(ge=0, le=10**9, description="Money in minor units.")]
