@@ -1,1 +1,1 @@
-"""The pure core of a finishing shop's ledger: facts, folds, clocks and answers, without clock or disk."""
+"""The pure core of a finishing shop's ledger: facts, folds, clocks, answers; no clock, no disk."""
