@@ -11,7 +11,8 @@ EVENTS_MAX = 1000
 Subject = Annotated[
     str,
     Meta(
-        pattern=r"^(shop|[a-z]+:[A-Za-z0-9][A-Za-z0-9._-]{0,39})$",
+        pattern=r"^(shop|(piece|order|lot|gun|room|product|schedule|offering|instrument|person)"
+        r":[A-Za-z0-9][A-Za-z0-9._-]{0,39})$",
         description="A kind and the shop's word for it, such as piece:T-14, or `shop`.",
     ),
 ]

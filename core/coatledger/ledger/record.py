@@ -11,9 +11,10 @@ from typing import NamedTuple
 from uuid import UUID
 
 import msgspec
+from msgspec.structs import replace
 
-from coatledger.events.base import Fact
 from coatledger.events.catalogue import AnyEvent
+from coatledger.events.room_gun import ClimateRead
 from coatledger.ledger.normal import canonical, utc_text
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -96,13 +97,8 @@ def body_of(row: Row) -> bytes:
     return bytes(_LEAF.decode(row.leaf).body)
 
 
-def event_of(row: Row) -> AnyEvent:
-    """Decode the fact inside a stored row."""
-    return _EVENT.decode(_LEAF.decode(row.leaf).body)
-
-
 def recorded(row: Row) -> Recorded:
-    """Decode a stored row."""
+    """Decode a stored row; the event's times are corrected by the stamped offset."""
     leaf = _LEAF.decode(row.leaf)
     return Recorded(
         position=row.position,
@@ -110,10 +106,25 @@ def recorded(row: Row) -> Recorded:
         by=leaf.by,
         offset_ms=leaf.offset,
         previous=leaf.previous,
-        event=_EVENT.decode(leaf.body),
+        event=on_true_time(_EVENT.decode(leaf.body), leaf.offset),
     )
 
 
-def occurred_us(fact: Fact) -> int:
-    """Count the microseconds of the time a fact says it happened."""
-    return micros(fact.occurred_at)
+def on_true_time(event: AnyEvent, offset_ms: int) -> AnyEvent:
+    """Take a device clock's stamped offset out of the times the device gave.
+
+    The body keeps the times as they were sent, so that sending it again is the same event.
+    A replacement inside an amendment was given by a person and is left alone.
+    """
+    if offset_ms == 0:
+        return event
+    shift = timedelta(milliseconds=offset_ms)
+    times: dict[str, object] = {"occurred_at": event.occurred_at - shift}
+    if event.ended_at is not None:
+        times["ended_at"] = event.ended_at - shift
+    if isinstance(event, ClimateRead):
+        times["readings"] = tuple(
+            reading if reading.at is None else replace(reading, at=reading.at - shift)
+            for reading in event.readings
+        )
+    return replace(event, **times)

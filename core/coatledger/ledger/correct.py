@@ -1,0 +1,105 @@
+"""The effective history: what stands after corrections. No other code knows what a correction does.
+
+The latest correction of an event by position wins. A voided event is gone; an amended one is
+replaced by its replacement, which keeps the original's position but has its own time and subjects.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+from uuid import UUID
+
+from coatledger.events.about import EventVoided
+from coatledger.events.base import Fact
+from coatledger.events.catalogue import CORRECTIONS, TAG_OF, EventAmended, subjects_of
+from coatledger.ledger.record import Recorded, Row, micros, recorded
+from coatledger.ledger.store import Reader
+
+CORRECTION_TAGS: tuple[str, ...] = tuple(TAG_OF[t] for t in CORRECTIONS)
+
+
+class Placed(NamedTuple):
+    """One effective fact at its place. `corrected_at` is the position of its amendment, or 0."""
+
+    at_us: int
+    position: int
+    fact: Fact
+    corrected_at: int = 0
+
+
+def effective(
+    subject: str, rows: Iterable[Recorded], originals: Iterable[Recorded] = ()
+) -> tuple[Placed, ...]:
+    """Return a subject's effective facts in order of (occurred, position).
+
+    `originals` are amended events that did not name the subject themselves, for their position.
+    """
+    facts: dict[UUID, Recorded] = {}
+    corrections: dict[UUID, Recorded] = {}
+    for row in rows:
+        event = row.event
+        if isinstance(event, (EventVoided, EventAmended)):
+            last = corrections.get(event.original)
+            if last is None or last.position < row.position:
+                corrections[event.original] = row
+        else:
+            facts[event.id] = row
+    for row in originals:
+        facts.setdefault(row.event.id, row)
+    placed = (_stands(subject, row, corrections.get(i)) for i, row in facts.items())
+    return tuple(sorted((p for p in placed if p is not None), key=lambda p: p[:2]))
+
+
+def _stands(subject: str, row: Recorded, correction: Recorded | None) -> Placed | None:
+    if correction is None:
+        return Placed(micros(row.event.occurred_at), row.position, row.event)
+    if not isinstance(correction.event, EventAmended):
+        return None
+    fact = correction.event.replacement
+    if subject not in subjects_of(fact):
+        return None
+    return Placed(micros(fact.occurred_at), row.position, fact, correction.position)
+
+
+def history(
+    reader: Reader, subject: str, *, known: int | None = None, until_us: int | None = None,
+    types: Sequence[str] | None = None,
+) -> tuple[Placed, ...]:  # fmt: skip
+    """Read a subject's effective facts, as known at a position, up to and including a time."""
+    wanted = None if types is None else (*types, *CORRECTION_TAGS)
+    placed = _effective(reader, subject, reader.of_subject(subject, known=known, types=wanted))
+    return tuple(
+        p
+        for p in placed
+        if (until_us is None or p.at_us <= until_us)
+        and (types is None or TAG_OF[type(p.fact)] in types)
+    )
+
+
+def last(
+    reader: Reader, subject: str, types: Sequence[str], at_us: int, *,
+    known: int | None = None, count: int = 1,
+) -> tuple[Placed, ...]:  # fmt: skip
+    """Read the last few effective facts of some types at or before a time, oldest first.
+
+    It costs the same however long the subject's history is: corrections are rare and all read.
+    """
+    corrections = reader.of_subject(subject, known=known, types=CORRECTION_TAGS)
+    voided = len(corrections)
+    rows = reader.of_subject(
+        subject, known=known, types=types, until_us=at_us, newest=count + voided
+    )
+    placed = _effective(reader, subject, (*rows, *corrections))
+    fitting = [p for p in placed if p.at_us <= at_us and TAG_OF[type(p.fact)] in types]
+    return tuple(fitting[max(0, len(fitting) - count) :])
+
+
+def _effective(reader: Reader, subject: str, rows: Iterable[Row]) -> tuple[Placed, ...]:
+    decoded = [recorded(row) for row in rows]
+    here = {row.event.id for row in decoded}
+    missing = [
+        row.event.original
+        for row in decoded
+        if isinstance(row.event, EventAmended) and row.event.original not in here
+    ]
+    found = reader.by_id(missing) if missing else {}
+    return effective(subject, decoded, [recorded(row) for row in found.values()])

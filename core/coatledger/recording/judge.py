@@ -1,0 +1,217 @@
+"""What makes a fact impossible: told before it happened, of something unknown, or out of order.
+
+A fact is judged at its own place in (occurred, position) order, against the effective facts before
+it. Whatever is only bad practice passes here and is answered with a finding.
+"""
+
+from collections.abc import Iterable
+
+from coatledger.events import coating, finish, judging, orders, setup
+from coatledger.events.about import FindingSettled
+from coatledger.events.base import Fact
+from coatledger.events.catalogue import (
+    ABOUT_EVENTS,
+    CORRECTIONS,
+    TAG_OF,
+    EventAmended,
+    original_of,
+    subjects_of,
+)
+from coatledger.events.room_gun import ClimateRead
+from coatledger.ledger.batch import Condition
+from coatledger.ledger.correct import history
+from coatledger.ledger.record import Row, micros, moment, recorded
+from coatledger.recording.overlay import Overlay
+from coatledger.refusal import Fault, Refused
+from coatledger.subjects.registry import FOLDS, kind_of, word_of
+from coatledger.subjects.view import fold
+
+BIRTHS = ("piece_started", "piece_expected", "lot_received", "lot_mixed", "order_taken")
+
+
+class Judge:
+    """Judges facts against what stands in one session."""
+
+    def __init__(self, overlay: Overlay, now_us: int) -> None:
+        self._overlay = overlay
+        self._now_us = now_us
+
+    def subjects(self, fact: Fact, pointer: str) -> tuple[str, ...]:
+        """Name the subjects of a fact; one about another event names that event's subjects too."""
+        named = dict.fromkeys(subjects_of(fact))
+        original = original_of(fact)
+        if original is not None:
+            named.update(dict.fromkeys(self._original_subjects(fact, original, pointer)))
+        if isinstance(fact, EventAmended):
+            named.update(dict.fromkeys(subjects_of(fact.replacement)))
+        return tuple(named)
+
+    def check(self, fact: Fact, pointer: str) -> None:
+        """Raise `Refused` with every reason why this cannot have happened as told."""
+        faults = list(self._future(fact, pointer))
+        if isinstance(fact, EventAmended):
+            faults += self._future(fact.replacement, f"{pointer}/replacement")
+            faults += self._at_its_place(fact.replacement, f"{pointer}/replacement", fact.original)
+        elif not isinstance(fact, ABOUT_EVENTS):
+            faults += self._at_its_place(fact, pointer, None)
+        if faults:
+            raise Refused(tuple(faults))
+
+    def _original_subjects(self, fact: Fact, original: object, pointer: str) -> tuple[str, ...]:
+        row = self._overlay.by_id((original,)).get(original)  # type: ignore[arg-type,call-overload]
+        field = "about" if isinstance(fact, FindingSettled) else "original"
+        if row is None:
+            raise _one("unknown_event", f"{pointer}/{field}", f"no event {original}")
+        event = recorded(row).event
+        if isinstance(fact, CORRECTIONS) and isinstance(event, CORRECTIONS):
+            detail = f"{original} is itself a correction"
+            raise _one("corrects_a_correction", f"{pointer}/{field}", detail)
+        if isinstance(fact, EventAmended):
+            _same_fact(fact, event, pointer)
+        named = dict.fromkeys(subjects_of(event))
+        named.update(dict.fromkeys(self._amended_subjects(row)))
+        return tuple(named)
+
+    def _amended_subjects(self, row: Row) -> Iterable[str]:
+        """A fact amended before may name other subjects now: they are concerned as well."""
+        for subject in subjects_of(recorded(row).event):
+            for later in self._overlay.of_subject(subject, types=("event_amended",)):
+                event = recorded(later).event
+                if isinstance(event, EventAmended) and event.original == row.event_id:
+                    yield from subjects_of(event.replacement)
+
+    def _future(self, fact: Fact, pointer: str) -> Iterable[Fault]:
+        times = [("occurred_at", fact.occurred_at), ("ended_at", fact.ended_at)]
+        if isinstance(fact, ClimateRead):
+            times += [(f"readings/{i}/at", r.at) for i, r in enumerate(fact.readings)]
+        for field, time in times:
+            if time is not None and micros(time) > self._now_us:
+                now = moment(self._now_us).isoformat(timespec="seconds")
+                detail = f"{time.isoformat()} lies after the service's clock, {now}"
+                yield Fault(rule="occurs_in_future", pointer=f"{pointer}/{field}", detail=detail)
+
+    def _at_its_place(self, fact: Fact, pointer: str, instead_of: object) -> Iterable[Fault]:
+        for subject in subjects_of(fact):
+            kind = FOLDS[kind_of(subject)]
+            if kind.may_follow is None:
+                continue
+            state = self._state_before(subject, fact, instead_of)
+            if not kind.may_follow(state, fact):
+                yield _impossible(subject, state, fact, pointer)
+
+    def _state_before(self, subject: str, fact: Fact, instead_of: object) -> object:
+        entry = self._overlay.entry(subject)
+        at_us = micros(fact.occurred_at)
+        if instead_of is None and at_us >= entry.folded_us:
+            return entry.state
+        earlier = history(self._overlay, subject, until_us=at_us)
+        return fold(subject, tuple(p for p in earlier if p.fact.id != instead_of))
+
+
+def body_faults(fact: Fact, pointer: str) -> tuple[Fault, ...]:
+    """List what is wrong with a fact by itself, beyond types and bounds."""
+    found = list(_order_of_times(fact, pointer))
+    if isinstance(fact, EventAmended):
+        found += body_faults(fact.replacement, f"{pointer}/replacement")
+    for field in ("pieces", "faces"):
+        words = getattr(fact, field, ())
+        if len(set(words)) != len(words):
+            found.append(_invalid(f"{pointer}/{field}", "each is named once"))
+    found += [_invalid(pointer + where, says) for where, says in _contradictions(fact)]
+    return tuple(found)
+
+
+def condition_faults(overlay: Overlay, conditions: Iterable[Condition]) -> tuple[Fault, ...]:
+    """List the append conditions that no longer hold."""
+    return tuple(
+        Fault(
+            rule="condition_broken",
+            pointer=f"/conditions/{i}/after",
+            detail=f"{c.subject} was named at position {overlay.entry(c.subject).named}",
+        )
+        for i, c in enumerate(conditions)
+        if kind_of(c.subject) in FOLDS and overlay.entry(c.subject).named > c.after
+    )
+
+
+def _order_of_times(fact: Fact, pointer: str) -> Iterable[Fault]:
+    ended_us = micros(fact.ended_at or fact.occurred_at)
+    if ended_us < micros(fact.occurred_at):
+        yield _invalid(f"{pointer}/ended_at", "an act ends after it begins")
+    if isinstance(fact, ClimateRead):
+        for i, reading in enumerate(fact.readings):
+            at_us = micros(reading.at or fact.occurred_at)
+            if not micros(fact.occurred_at) <= at_us <= ended_us:
+                says = "a reading lies between occurred_at and ended_at"
+                yield _invalid(f"{pointer}/readings/{i}/at", says)
+
+
+def _contradictions(fact: Fact) -> Iterable[tuple[str, str]]:
+    match fact:
+        case setup.RoomDescribed():
+            yield from _ranges(fact, ("air_{}_c", "rh_{}_pct"))
+        case setup.ProductDescribed():
+            names = ("air_{}_c", "rh_{}_pct", "wet_film_{}_um", "coats_{}", "nozzle_{}_mm")
+            yield from _ranges(fact, names)
+        case setup.ShopDescribed():
+            for i, hours in enumerate(fact.hours):
+                if hours.closes <= hours.opens:
+                    yield f"/hours/{i}/closes", "closing comes after opening on the same day"
+        case setup.ClosureAnnounced() if fact.last_day < fact.first_day:
+            yield "/last_day", "the last day is not before the first"
+        case setup.PersonAbsent() if fact.until is not None and fact.until < fact.since:
+            yield "/until", "an absence ends after it begins"
+        case orders.PieceAllotted() if fact.line is not None and fact.order is None:
+            yield "/line", "a line belongs to an order"
+        case finish.LotMixed() if fact.lot in {parent.lot for parent in fact.parents}:
+            yield "/parents", "a mix gets a word of its own"
+        case coating.CoatApplied() if "all" in fact.faces and len(fact.faces) > 1:
+            yield "/faces", "`all` stands alone"
+        case judging.GlossMeasured() if fact.angle_deg not in (20, 45, 60, 75, 85):
+            yield "/angle_deg", "gloss is read at 20, 45, 60, 75 or 85 degrees"
+        case _:
+            return
+
+
+def _ranges(fact: Fact, names: tuple[str, ...]) -> Iterable[tuple[str, str]]:
+    for name in names:
+        low, high = getattr(fact, name.format("min")), getattr(fact, name.format("max"))
+        if low is not None and high is not None and low > high:
+            yield f"/{name.format('max')}", "the upper limit lies below the lower one"
+
+
+def _same_fact(fact: EventAmended, original: Fact, pointer: str) -> None:
+    where, says = f"{pointer}/replacement", ""
+    if type(fact.replacement) is not type(original):
+        says = f"the original is a {TAG_OF[type(original)]}"
+    elif fact.replacement.id != fact.original:
+        where, says = f"{where}/id", "a replacement keeps the original's id"
+    if says:
+        raise _one("correction_of_other_type", where, says)
+
+
+def _impossible(subject: str, state: object, fact: Fact, pointer: str) -> Fault:
+    kind, word, tag = kind_of(subject), word_of(subject), TAG_OF[type(fact)]
+    stage = getattr(state, "stage", "")
+    where = pointer + _place_of(word, fact, kind)
+    if stage == "unborn" and kind in ("piece", "order"):
+        detail = f"no {kind} {word} at {fact.occurred_at.isoformat()}"
+        return Fault(rule=f"unknown_{kind}", pointer=where, detail=detail)
+    if tag in BIRTHS:
+        detail = f"{kind} {word} is already {stage}"
+        return Fault(rule="born_twice", pointer=where, detail=detail)
+    detail = f"{tag} cannot follow while {kind} {word} is {stage}"
+    return Fault(rule="impossible_order", pointer=where, detail=detail)
+
+
+def _place_of(word: str, fact: Fact, kind: str) -> str:
+    pieces = getattr(fact, "pieces", ())
+    return f"/pieces/{pieces.index(word)}" if kind == "piece" and word in pieces else f"/{kind}"
+
+
+def _invalid(pointer: str, detail: str) -> Fault:
+    return Fault(rule="invalid", pointer=pointer, detail=detail)
+
+
+def _one(rule: str, pointer: str, detail: str) -> Refused:
+    return Refused((Fault(rule=rule, pointer=pointer, detail=detail),))

@@ -1,0 +1,266 @@
+"""One write in the making: what the store holds, with what is about to be added on top.
+
+It answers like a reader, so that the second event of a batch sees the first. Nothing here decides
+anything; `session` does.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, NamedTuple
+from uuid import UUID
+
+from coatledger.computations import merkle
+from coatledger.ledger.record import Row
+from coatledger.ledger.store import (
+    Changes,
+    ClimateRow,
+    Head,
+    Note,
+    Reader,
+    StoredFold,
+    SubjectRow,
+    Tally,
+)
+from coatledger.subjects.registry import FOLDS, kind_of, state_bytes, state_of, word_of
+
+
+class Entry(NamedTuple):
+    """A subject's fold while it changes: `named` is the position of the last event naming it."""
+
+    state: Any
+    named: int
+    folded_us: int
+    changed: bool = False
+
+
+class Overlay:
+    """The pending rows, folds, tallies and climate of one write transaction."""
+
+    def __init__(self, reader: Reader, now_us: int) -> None:
+        head = reader.head()
+        self._reader = reader
+        self._epoch = head.epoch
+        self.size = head.size
+        self.frontier = head.frontier
+        # The service's clock may go back; the ledger's never does.
+        self.recorded_us = max(now_us, head.recorded_us)
+        self.rows_new: list[Row] = []
+        self._ids: dict[UUID, Row | None] = {}
+        self._named: dict[str, list[tuple[SubjectRow, Row]]] = {}
+        self._folds: dict[str, Entry] = {}
+        self._tallies: dict[tuple[str, str], float] = {}
+        self._climate: list[ClimateRow] = []
+        self._gone: list[tuple[int, int]] = []
+        self._notes: list[Note] = []
+
+    # ---- adding
+
+    def add(self, row: Row, subjects: Sequence[str], leaf_hash: bytes) -> None:
+        """Append one event and name its subjects."""
+        assert row.position == self.size + 1
+        self.frontier = merkle.append(self.frontier, self.size, leaf_hash)
+        self.size = row.position
+        self.rows_new.append(row)
+        self._ids[row.event_id] = row
+        for subject in subjects:
+            named = SubjectRow(subject, row.position, row.occurred_us, row.type)
+            self._named.setdefault(subject, []).append((named, row))
+
+    def put(self, subject: str, entry: Entry) -> None:
+        """Keep a subject's fold as it now is, and tally the difference."""
+        tally = FOLDS[kind_of(subject)].tally
+        if tally is not None and entry.changed:
+            self._count(tally(self.entry(subject).state), -1)
+            self._count(tally(entry.state), 1)
+        self._folds[subject] = entry
+
+    def add_climate(self, rows: Iterable[ClimateRow]) -> None:
+        """Keep readings."""
+        self._climate.extend(rows)
+
+    def end_climate(self, position: int, gone_at: int) -> None:
+        """Take back the readings of one event, stored or pending."""
+        self._gone.append((position, gone_at))
+        self._climate = [
+            row._replace(gone_at=gone_at)
+            if row.position == position and row.gone_at is None
+            else row
+            for row in self._climate
+        ]
+
+    def add_note(self, note: Note) -> None:
+        """Keep free words apart."""
+        self._notes.append(note)
+
+    def _count(self, added: Mapping[tuple[str, str], float], sign: int) -> None:
+        for key, value in added.items():
+            left = self._tallies.get(key, 0) + sign * value
+            if left:
+                self._tallies[key] = left
+            else:
+                self._tallies.pop(key, None)
+
+    # ---- taking back a request that was refused half way
+
+    def mark(self) -> tuple[Any, ...]:
+        """Remember where the overlay stands."""
+        return (
+            self.size, self.frontier, list(self.rows_new), dict(self._ids),
+            {subject: list(rows) for subject, rows in self._named.items()}, dict(self._folds),
+            dict(self._tallies), list(self._climate), list(self._gone), list(self._notes),
+        )  # fmt: skip
+
+    def back_to(self, mark: tuple[Any, ...]) -> None:
+        """Forget everything since a mark."""
+        (
+            self.size, self.frontier, self.rows_new, self._ids, self._named, self._folds,
+            self._tallies, self._climate, self._gone, self._notes,
+        ) = mark  # fmt: skip
+
+    def changes(self) -> Changes:
+        """Return everything to write."""
+        folds = [
+            StoredFold(
+                subject=subject,
+                version=FOLDS[kind_of(subject)].version,
+                position=entry.named,
+                folded_us=entry.folded_us,
+                shelf=FOLDS[kind_of(subject)].shelf(entry.state),
+                state=state_bytes(entry.state),
+            )
+            for subject, entry in self._folds.items()
+            if subject in self._named
+        ]
+        return Changes(
+            head=Head(self.size, self.recorded_us, self.frontier, self._epoch),
+            rows=self.rows_new,
+            subjects=[named for rows in self._named.values() for named, _ in rows],
+            folds=folds,
+            tallies=self._tallies,
+            climate=self._climate,
+            climate_gone=self._gone,
+            notes=self._notes,
+        )
+
+    # ---- reading, as a Reader does
+
+    def prefetch(self, subjects: Iterable[str], event_ids: Iterable[UUID]) -> None:
+        """Read what a request will need in two statements."""
+        wanted = [s for s in dict.fromkeys(subjects) if s not in self._folds]
+        stored = self._reader.folds(wanted) if wanted else {}
+        for subject in wanted:
+            self._folds[subject] = _entry(subject, stored.get(subject))
+        unknown = [i for i in dict.fromkeys(event_ids) if i not in self._ids]
+        if unknown:
+            found = self._reader.by_id(unknown)
+            self._ids.update((i, found.get(i)) for i in unknown)
+
+    def entry(self, subject: str) -> Entry:
+        """Return a subject's fold as it now is."""
+        if subject not in self._folds:
+            self.prefetch((subject,), ())
+        return self._folds[subject]
+
+    def head(self) -> Head:
+        """Return where the ledger would stand."""
+        return Head(self.size, self.recorded_us, self.frontier, self._epoch)
+
+    def by_id(self, event_ids: Iterable[UUID]) -> Mapping[UUID, Row]:
+        """Find events, stored or pending."""
+        wanted = list(event_ids)
+        self.prefetch((), wanted)
+        return {i: row for i in wanted if (row := self._ids[i]) is not None}
+
+    def rows(self, after: int, limit: int) -> Sequence[Row]:
+        """Return events in order of position."""
+        stored = self._reader.rows(after, limit)
+        return [*stored, *(r for r in self.rows_new if r.position > after)][:limit]
+
+    def of_subject(
+        self, subject: str, *, known: int | None = None, until_us: int | None = None,
+        types: Sequence[str] | None = None, newest: int | None = None,
+    ) -> Sequence[Row]:  # fmt: skip
+        """Return the events naming a subject, stored and pending, in order."""
+        stored = self._reader.of_subject(
+            subject, known=known, until_us=until_us, types=types, newest=newest
+        )
+        pending = [
+            row
+            for named, row in self._named.get(subject, ())
+            if (known is None or row.position <= known)
+            and (until_us is None or named.occurred_us <= until_us)
+            and (types is None or row.type in types)
+        ]
+        if not pending:
+            return stored
+        merged = sorted((*stored, *pending), key=lambda r: (r.occurred_us, r.position))
+        return merged if newest is None else merged[max(0, len(merged) - newest) :]
+
+    def folds(self, subjects: Iterable[str]) -> Mapping[str, StoredFold]:
+        """Return folds as they now are."""
+        found: dict[str, StoredFold] = {}
+        for subject in subjects:
+            entry = self.entry(subject)
+            if entry.named:
+                kind = FOLDS[kind_of(subject)]
+                found[subject] = StoredFold(
+                    subject, kind.version, entry.named, entry.folded_us,
+                    kind.shelf(entry.state), state_bytes(entry.state),
+                )  # fmt: skip
+        return found
+
+    def shelf(
+        self, kind: str, shelves: Sequence[str] | None, after: str, limit: int
+    ) -> Sequence[StoredFold]:
+        """List stored folds; pending ones are not needed while recording."""
+        return self._reader.shelf(kind, shelves, after, limit)
+
+    def tallies(self, name: str, first: str = "", last: str = "\uffff") -> Sequence[Tally]:
+        """Return stored tallies."""
+        return self._reader.tallies(name, first, last)
+
+    def climate(
+        self, room: str, first_us: int, last_us: int, known: int | None = None
+    ) -> Sequence[ClimateRow]:
+        """Return a room's readings, stored and pending."""
+        gone = {position for position, _ in self._gone}
+        stored = [
+            row
+            for row in self._reader.climate(room, first_us, last_us, known)
+            if row.position not in gone
+        ]
+        pending = [
+            row
+            for row in self._climate
+            if row.room == room and first_us <= row.at_us <= last_us and row.gone_at is None
+        ]
+        return sorted((*stored, *pending), key=lambda row: (row.at_us, row.position))
+
+    def climate_before(self, room: str, at_us: int, known: int | None = None) -> ClimateRow | None:
+        """Return the last reading at or before a time, stored or pending."""
+        stored = self._reader.climate_before(room, at_us, known)
+        pending = [
+            row
+            for row in self._climate
+            if row.room == room and row.at_us <= at_us and row.gone_at is None
+        ]
+        rows = [*([] if stored is None else [stored]), *pending]
+        return max(rows, key=lambda row: (row.at_us, row.position), default=None)
+
+    def position_at(self, recorded_us: int) -> int:
+        """Return the last position recorded at or before a time."""
+        return (
+            self.size if recorded_us >= self.recorded_us else self._reader.position_at(recorded_us)
+        )
+
+    def notes(self, event_ids: Iterable[UUID]) -> Mapping[UUID, Note]:
+        """Return notes, stored and pending."""
+        wanted = list(event_ids)
+        pending = {note.event_id: note for note in self._notes if note.event_id in wanted}
+        return {**self._reader.notes(wanted), **pending}
+
+
+def _entry(subject: str, stored: StoredFold | None) -> Entry:
+    kind = kind_of(subject)
+    if stored is None:
+        return Entry(FOLDS[kind].initial(word_of(subject)), 0, 0)
+    return Entry(state_of(kind, stored.state), stored.position, stored.folded_us)

@@ -1,0 +1,260 @@
+"""One write: requests are judged one after another against what stands, and stamped in order.
+
+A request is all or nothing, or lenient: then each event is taken or refused by itself. Several
+requests may share one session and so one commit; a refused one leaves no trace in it.
+"""
+
+import hashlib
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from uuid import UUID
+
+import msgspec
+from msgspec.structs import replace
+
+from coatledger.computations import merkle
+from coatledger.events.about import EventVoided
+from coatledger.events.base import Fact
+from coatledger.events.catalogue import (
+    CORRECTIONS,
+    TAG_OF,
+    AnyEvent,
+    EventAmended,
+    original_of,
+    subjects_of,
+)
+from coatledger.events.room_gun import ClimateRead
+from coatledger.ledger.batch import Condition
+from coatledger.ledger.correct import history
+from coatledger.ledger.normal import normal_form
+from coatledger.ledger.record import (
+    Row,
+    body_of,
+    decode_event,
+    leaf_bytes,
+    micros,
+    moment,
+    on_true_time,
+    recorded,
+)
+from coatledger.ledger.store import Changes, ClimateRow, Note, Reader
+from coatledger.recording.judge import Judge, body_faults, condition_faults
+from coatledger.recording.overlay import Entry, Overlay
+from coatledger.refusal import Fault, Refused
+from coatledger.subjects.registry import FOLDS, kind_of
+from coatledger.subjects.view import fold
+
+
+class Receipt(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What became of one posted event. `disputes` names later facts it made impossible."""
+
+    id: UUID
+    position: int = 0
+    recorded_at: datetime | None = None
+    repeated: bool = False
+    faults: tuple[Fault, ...] = ()
+    disputes: tuple[UUID, ...] = ()
+    offset_ms: int = 0
+
+
+class Request(msgspec.Struct, frozen=True, kw_only=True):
+    """One client's call: its events, on whose key, and how to treat them."""
+
+    events: tuple[AnyEvent, ...]
+    by: str
+    conditions: tuple[Condition, ...] = ()
+    offset_ms: int = 0
+    lenient: bool = False
+    pointer: str = "/events/{}"
+
+
+class Session:
+    """Everything one write transaction takes in. `salt` makes 16 random bytes for a note."""
+
+    def __init__(self, reader: Reader, shop: str, now: datetime, salt: Callable[[], bytes]) -> None:
+        self.overlay = Overlay(reader, micros(now))
+        self._shop = shop
+        self._now_us = micros(now)
+        self._salt = salt
+
+    def take(self, request: Request) -> tuple[Receipt, ...]:
+        """Take one request in, or raise `Refused` with every fault and leave no trace."""
+        self._prefetch(request)
+        faults = condition_faults(self.overlay, request.conditions)
+        if faults:
+            raise Refused(faults)
+        mark = None if request.lenient or len(request.events) == 1 else self.overlay.mark()
+        receipts = []
+        refused: list[Fault] = []
+        for i, event in enumerate(request.events):
+            try:
+                receipts.append(self._record(event, request, request.pointer.format(i)))
+            except Refused as refusal:
+                refused.extend(refusal.faults)
+                receipts.append(Receipt(id=event.id, faults=refusal.faults))
+        if refused and not request.lenient:
+            if mark is not None:
+                self.overlay.back_to(mark)
+            raise Refused(tuple(refused))
+        return tuple(receipts)
+
+    def changes(self) -> Changes:
+        """Return everything to write; nothing when every event was a repetition."""
+        return self.overlay.changes()
+
+    def _prefetch(self, request: Request) -> None:
+        subjects = [c.subject for c in request.conditions]
+        ids: list[UUID] = []
+        for event in request.events:
+            subjects.extend(subjects_of(event))
+            ids.append(event.id)
+            original = original_of(event)
+            if original is not None:
+                ids.append(original)
+            if isinstance(event, EventAmended):
+                subjects.extend(subjects_of(event.replacement))
+        self.overlay.prefetch(subjects, ids)
+
+    def _record(self, event: AnyEvent, request: Request, pointer: str) -> Receipt:
+        known = self.overlay.by_id((event.id,)).get(event.id)
+        if known is not None:
+            return self._repeated(event, known, pointer)
+        event, note = self._hash_note(event)
+        body = normal_form(event, pointer)
+        event = _decoded(body, pointer)
+        fact = on_true_time(event, request.offset_ms)
+        faults = body_faults(fact, pointer)
+        if faults:
+            raise Refused(faults)
+        judge = Judge(self.overlay, self._now_us)
+        subjects = judge.subjects(fact, pointer)
+        judge.check(fact, pointer)
+        row = self._stamp(fact, body, subjects, request)
+        if note is not None:
+            self.overlay.add_note(note)
+        disputes = self._fold(fact, row, subjects)
+        self._keep_climate(fact, row)
+        return Receipt(
+            id=event.id,
+            position=row.position,
+            recorded_at=moment(row.recorded_us),
+            disputes=disputes,
+            offset_ms=request.offset_ms,
+        )
+
+    def _repeated(self, event: AnyEvent, known: Row, pointer: str) -> Receipt:
+        """The same id: the same fact gets its first answer again, another one is refused."""
+        if event.note is not None:
+            note = self.overlay.notes((event.id,)).get(event.id)
+            if note is not None:
+                event = replace(event, note=_note_hash(note.salt, event.note))
+        if normal_form(event, pointer) != body_of(known):
+            detail = f"{event.id} is already a {known.type} with other content"
+            raise Refused((Fault(rule="id_reused", pointer=f"{pointer}/id", detail=detail),))
+        return Receipt(
+            id=event.id,
+            position=known.position,
+            recorded_at=moment(known.recorded_us),
+            repeated=True,
+        )
+
+    def _hash_note(self, event: AnyEvent) -> tuple[AnyEvent, Note | None]:
+        if event.note is None:
+            return event, None
+        salt = self._salt()
+        hashed = replace(event, note=_note_hash(salt, event.note))
+        return hashed, Note(event.id, salt, event.note)
+
+    def _stamp(self, fact: Fact, body: bytes, subjects: Sequence[str], request: Request) -> Row:
+        overlay = self.overlay
+        position = overlay.size + 1
+        leaf = leaf_bytes(
+            shop=self._shop,
+            position=position,
+            recorded_us=overlay.recorded_us,
+            by=request.by,
+            offset_ms=request.offset_ms,
+            previous={subject: overlay.entry(subject).named for subject in subjects},
+            body=body,
+        )
+        row = Row(
+            position=position,
+            event_id=fact.id,
+            type=TAG_OF[type(fact)],
+            occurred_us=micros(fact.occurred_at),
+            recorded_us=overlay.recorded_us,
+            leaf=leaf,
+        )
+        overlay.add(row, subjects, merkle.leaf_hash(leaf))
+        return row
+
+    def _fold(self, fact: Fact, row: Row, subjects: Sequence[str]) -> tuple[UUID, ...]:
+        """Fold the event into each subject it names; return facts it made impossible."""
+        disputes: dict[UUID, None] = {}
+        again = isinstance(fact, CORRECTIONS)
+        for subject in subjects:
+            kind = FOLDS[kind_of(subject)]
+            old = self.overlay.entry(subject)
+            if not again and kind.types is not None and row.type not in kind.types:
+                new = old._replace(named=row.position)
+            elif not again and row.occurred_us >= old.folded_us:
+                state = kind.evolve(old.state, fact)
+                new = Entry(state, row.position, row.occurred_us, changed=True)
+            else:
+                new = self._folded_again(subject, row.position)
+                before = frozenset(getattr(old.state, "disputed", ()))
+                after = getattr(new.state, "disputed", ())
+                disputes.update(dict.fromkeys(i for i in after if i not in before))
+            self.overlay.put(subject, new)
+        return tuple(disputes)
+
+    def _folded_again(self, subject: str, position: int) -> Entry:
+        facts = history(self.overlay, subject, types=FOLDS[kind_of(subject)].types)
+        folded_us = max((p.at_us for p in facts), default=0)
+        return Entry(fold(subject, facts), position, folded_us, changed=True)
+
+    def _keep_climate(self, fact: Fact, row: Row) -> None:
+        if isinstance(fact, ClimateRead):
+            self.overlay.add_climate(climate_rows(fact, row.position))
+            return
+        if not isinstance(fact, (EventVoided, EventAmended)):
+            return
+        original = self.overlay.by_id((fact.original,))[fact.original]
+        if original.type != "climate_read":
+            return
+        room = f"room:{recorded(original).event.room}"  # type: ignore[union-attr]
+        for earlier in self.overlay.of_subject(room, types=("event_amended",)):
+            amended = recorded(earlier).event
+            if isinstance(amended, EventAmended) and amended.original == fact.original:
+                self.overlay.end_climate(earlier.position, row.position)
+        self.overlay.end_climate(original.position, row.position)
+        if isinstance(fact, EventAmended) and isinstance(fact.replacement, ClimateRead):
+            self.overlay.add_climate(climate_rows(fact.replacement, row.position))
+
+
+def climate_rows(fact: ClimateRead, position: int) -> tuple[ClimateRow, ...]:
+    """Write a climate_read as rows, one a reading."""
+    return tuple(
+        ClimateRow(
+            room=fact.room,
+            at_us=micros(reading.at or fact.occurred_at),
+            position=position,
+            air_c=reading.air_c,
+            rh_pct=reading.rh_pct,
+            surface_c=reading.surface_c,
+            gone_at=None,
+        )
+        for reading in fact.readings
+    )
+
+
+def _note_hash(salt: bytes, text: str) -> str:
+    return "sha256:" + hashlib.sha256(salt + text.encode()).hexdigest()
+
+
+def _decoded(body: bytes, pointer: str) -> AnyEvent:
+    """Decode what will be stored, so that bounds hold for facts made in Python too."""
+    try:
+        return decode_event(body)
+    except msgspec.ValidationError as fault:
+        raise Refused((Fault(rule="invalid", pointer=pointer, detail=str(fault)),)) from fault

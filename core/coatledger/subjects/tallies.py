@@ -1,0 +1,71 @@
+"""What each piece adds to the shop's counts. When a piece's state changes, what it added before is
+taken away and what it adds now is added, so that late facts and corrections keep the counts right.
+
+Keys begin with a quarter-hour of UTC time: every time zone's days and weeks are made of those.
+A piece counts once a name, at the time of the fact that decides.
+"""
+
+from collections.abc import Callable, Mapping
+
+from coatledger.ledger.record import moment
+from coatledger.subjects.piece import Piece
+from coatledger.subjects.piece_life import IN_PROCESS
+
+QUARTER_US = 15 * 60 * 1_000_000
+HOUR_US = 3_600_000_000
+
+
+def quarter(at_us: int) -> str:
+    """Name the quarter-hour of UTC a moment lies in, for example `2026-11-24T10:15`."""
+    return moment(at_us - at_us % QUARTER_US).isoformat(timespec="minutes")[:16]
+
+
+def of_piece(piece: Piece) -> Mapping[tuple[str, str], float]:
+    """List what one piece adds: name, key -> count.
+
+    - `started`, `shipped`, `scrapped`: at the quarter-hour it first happened, by wood
+    - `first_final`, `first_pass`: at its first final inspection; the second only when it passed
+      with no rework before it; `reworked`: a piece so inspected that had rework before or after it
+    - `rework`: at the start of each rework, by where it came from and why
+    - `defect`: at each finding of a defect, by who found it and its kind
+    - `lead_h`: at the first shipment, the whole hours since the start
+    - `in_process`: by stage, without a time, while the piece is here
+    """
+    added: dict[tuple[str, str], float] = {}
+
+    def add(name: str, at_us: int, *share: str, value: float = 1) -> None:
+        key = (name, "|".join((quarter(at_us), *share)))
+        added[key] = added.get(key, 0) + value
+
+    wood = piece.species or "unknown"
+    if piece.started_us is not None:
+        add("started", piece.started_us, wood)
+    if piece.stage in IN_PROCESS:
+        added["in_process", piece.stage] = 1
+    if piece.shipped_us:
+        first = piece.shipped_us[0]
+        add("shipped", first, wood)
+        if piece.started_us is not None:
+            add("lead_h", first, str((first - piece.started_us) // HOUR_US))
+    if piece.scrapped_us is not None:
+        add("scrapped", piece.scrapped_us, wood)
+    for rework in piece.reworks:
+        where = "customer" if rework.after_leaving else "shop"
+        add("rework", rework.at_us, where, rework.because or "unknown", wood)
+    for defect in piece.defects:
+        add("defect", defect.at_us, defect.found_by, defect.kind, wood)
+    _add_first_final(piece, wood, add)
+    return added
+
+
+def _add_first_final(piece: Piece, wood: str, add: Callable[..., None]) -> None:
+    """First-pass yield looks at the first final inspection only, each piece once."""
+    first = piece.first_final
+    if first is None:
+        return
+    reworked = any(rework.at_us <= first.at_us for rework in piece.reworks)
+    add("first_final", first.at_us, wood)
+    if first.passed and not reworked:
+        add("first_pass", first.at_us, wood)
+    if reworked or any(r.at_us > first.at_us for r in piece.reworks):
+        add("reworked", first.at_us, wood)
