@@ -258,7 +258,8 @@ def _grown(weights: Floats, log_chance: Floats) -> Floats:
 
 
 def _normalised(weights: Floats) -> Floats:
-    return weights / np.sum(weights, axis=-1, keepdims=True)
+    normalised: Floats = weights / np.sum(weights, axis=-1, keepdims=True)
+    return normalised
 
 
 def _bell(log_sd: float) -> Floats:
