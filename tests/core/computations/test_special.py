@@ -61,3 +61,16 @@ def test_arguments_outside_the_integrals_are_refused() -> None:
         special.gamma_cdf(1.0, 0.0)
     with pytest.raises(OutOfRange, match="chance"):
         special.normal_quantile(1.0)
+
+
+def test_a_sum_that_does_not_settle_is_an_error_not_a_number(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(special, "_TERMS_MAX", 2)
+    for ask in (
+        lambda: special.beta_cdf(0.4, 20, 30),
+        lambda: special.gamma_cdf(5.0, 9.0),
+        lambda: special.gamma_cdf(20.0, 9.0),
+    ):
+        with pytest.raises(ArithmeticError, match="did not settle"):
+            ask()
