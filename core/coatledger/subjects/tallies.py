@@ -23,13 +23,12 @@ def quarter(at_us: int) -> str:
 def of_piece(piece: Piece) -> Mapping[tuple[str, str], float]:
     """List what one piece adds: name, key -> count.
 
-    - `started`, `shipped`, `scrapped`: at the quarter-hour it first happened, by wood
-    - `first_final`, `first_pass`: at its first final inspection; the second only when it passed
-      with no rework before it; `reworked`: a piece so inspected that had rework before or after it
-    - `rework`: at the start of each rework, by where it came from and why
-    - `defect`: at each finding of a defect, by who found it and its kind
+    - `started`, `shipped`, `scrapped`: when it first happened, by wood
     - `lead_h`: at the first shipment, the whole hours since the start
     - `in_process`: by stage, without a time, while the piece is here
+    - `first_final`, `first_pass`, `produced`, `rejected`, `reworked`: see `_add_first_final`
+    - `rework`: at the start of each rework, by where it came from and why
+    - `defect`: at each finding of a defect, by who found it and its kind
     """
     added: dict[tuple[str, str], float] = {}
 
@@ -59,13 +58,20 @@ def of_piece(piece: Piece) -> Mapping[tuple[str, str], float]:
 
 
 def _add_first_final(piece: Piece, wood: str, add: Callable[..., None]) -> None:
-    """First-pass yield looks at the first final inspection only, each piece once."""
+    """Quality counts each piece once, at its first final inspection, or where it was given up
+    before one. What became of it later, rework in the shop or scrap, is counted at that same place,
+    so that a share is never of other pieces than it says."""
     first = piece.first_final
+    at_us = piece.scrapped_us if first is None else first.at_us
+    if at_us is None:
+        return
+    add("produced", at_us, wood)
+    if piece.scrapped_us is not None:
+        add("rejected", at_us, wood)
+    if any(not rework.after_leaving for rework in piece.reworks):
+        add("reworked", at_us, wood)
     if first is None:
         return
-    reworked = any(rework.at_us <= first.at_us for rework in piece.reworks)
-    add("first_final", first.at_us, wood)
-    if first.passed and not reworked:
-        add("first_pass", first.at_us, wood)
-    if reworked or any(r.at_us > first.at_us for r in piece.reworks):
-        add("reworked", first.at_us, wood)
+    add("first_final", at_us, wood)
+    if first.passed and not any(rework.at_us <= at_us for rework in piece.reworks):
+        add("first_pass", at_us, wood)

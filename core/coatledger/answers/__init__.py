@@ -1,0 +1,1 @@
+"""The answers: each a pure function of what the ledger says, with its reasons."""

@@ -1,0 +1,73 @@
+"""The shop's counts at any place: kept tallies for the present, folded again for the past."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from coatledger.ledger.correct import history
+from coatledger.ledger.store import Reader, StoredFold
+from coatledger.subjects.asked import Asked
+from coatledger.subjects.piece import Piece
+from coatledger.subjects.registry import state_of, word_of
+from coatledger.subjects.tallies import of_piece
+from coatledger.subjects.view import fold
+
+PAGE = 500
+Counts = Mapping[tuple[str, str], float]
+
+
+def counts(reader: Reader, asked: Asked, names: Iterable[str]) -> Counts:
+    """Return the tallies of these names, key by key. A past place costs its history."""
+    wanted = tuple(names)
+    if asked.present:
+        return {(t.name, t.key): t.value for name in wanted for t in reader.tallies(name)}
+    total: dict[tuple[str, str], float] = {}
+    for piece in pieces(reader, asked):
+        for key, value in of_piece(piece).items():
+            if key[0] in wanted:
+                total[key] = total.get(key, 0) + value
+    return total
+
+
+def pieces(reader: Reader, asked: Asked, stages: tuple[str, ...] | None = None) -> Iterator[Piece]:
+    """Yield pieces in order of their words, as they were at the place asked for."""
+    # A piece's stage of now says nothing of its stage then, so the past looks at all of them.
+    shelves = stages if asked.present else None
+    for stored in _all("piece", reader, shelves):
+        piece = state_of("piece", stored.state) if asked.present else past(reader, asked, stored)
+        if piece.stage != "unborn" and (stages is None or piece.stage in stages):
+            yield piece
+
+
+def past(reader: Reader, asked: Asked, stored: StoredFold) -> Piece:
+    """Fold one piece again as it was at the place asked for."""
+    facts = history(reader, stored.subject, known=asked.known, until_us=asked.as_of_us)
+    piece = fold(stored.subject, facts)
+    assert isinstance(piece, Piece)
+    return piece
+
+
+def _all(kind: str, reader: Reader, shelves: tuple[str, ...] | None) -> Iterator[StoredFold]:
+    after = ""
+    while page := reader.shelf(kind, shelves, after, PAGE):
+        yield from page
+        after = page[-1].subject
+        if len(page) < PAGE:
+            return
+
+
+def words(kind: str, reader: Reader) -> tuple[str, ...]:
+    """List the words of all subjects of one kind."""
+    return tuple(word_of(stored.subject) for stored in _all(kind, reader, None))
+
+
+def week_of(key: str, zone: ZoneInfo) -> str:
+    """Name the ISO week, in the shop's zone, in which a tally's quarter-hour lies: `2026-W48`."""
+    local = datetime.fromisoformat(key[:16] + "+00:00").astimezone(zone)
+    year, week, _ = local.isocalendar()
+    return f"{year}-W{week:02}"
+
+
+def shares(key: str) -> tuple[str, ...]:
+    """Return the parts of a tally's key after its time."""
+    return tuple(key.split("|")[1:])
