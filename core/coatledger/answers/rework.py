@@ -1,8 +1,8 @@
 """Why and how often pieces come back: first-pass yield, rework and scrap, week by week.
 
 *Reference:* ISO 22400-2 for first pass yield GP/IP, rework ratio RQ/PQ and scrap ratio SQ/PQ;
-Wilson interval by NIST/SEMATECH e-Handbook 7.2.4.1. A piece counts once, in the ISO week of its first
-final inspection in the shop's zone.
+Wilson interval by NIST/SEMATECH e-Handbook 7.2.4.1. A piece counts once, in the ISO week of its
+first final inspection in the shop's zone.
 """
 
 from collections.abc import Callable, Mapping
