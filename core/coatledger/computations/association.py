@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from coatledger.computations.intervals import Interval, wilson
 from coatledger.computations.ranges import require
-from coatledger.computations.special import log_choose, normal_cdf, normal_quantile
+from coatledger.computations.special import halve, log_choose, normal_cdf, normal_quantile
 
 _SOURCE = "a two-by-two table"
 _MOST_CONFIDENT = 1.0 - 1e-9
@@ -250,14 +250,5 @@ def _weights(logs: Sequence[float], log_odds: float) -> list[float]:
 
 
 def _solve(too_low: Callable[[float], bool], low: float = -_LOG_ODDS_MAX) -> float:
-    """Halve the range of log odds until it closes, and return the odds ratio."""
-    high = _LOG_ODDS_MAX
-    for _ in range(200):
-        middle = (low + high) / 2.0
-        if middle in (low, high):
-            break
-        if too_low(middle):
-            low = middle
-        else:
-            high = middle
-    return math.exp(high)
+    """Return the odds ratio whose logarithm ends `too_low`."""
+    return math.exp(halve(too_low, low, _LOG_ODDS_MAX))

@@ -80,8 +80,8 @@ def _likeliest(chances: Sequence[float], confidence: float) -> list[int]:
     kept: list[int] = []
     held = 0.0
     for place in sorted(range(len(chances)), key=lambda place: -chances[place]):
-        kept.append(place)
-        held += chances[place]
         if held >= confidence:
             break
+        kept.append(place)
+        held += chances[place]
     return kept

@@ -61,7 +61,7 @@ def beta_quantile(chance: float, a: float, b: float) -> float:
     *Reference:* inverse of DLMF 8.17. *Valid:* as `beta_cdf`, 0 <= chance <= 1.
     """
     require("chance", chance, 0.0, 1.0, "DLMF 8.17")
-    return _halve(lambda x: beta_cdf(x, a, b) < chance, 0.0, 1.0)
+    return halve(lambda x: beta_cdf(x, a, b) < chance, 0.0, 1.0)
 
 
 def gamma_cdf(x: float, shape: float) -> float:
@@ -89,25 +89,28 @@ def gamma_quantile(chance: float, shape: float) -> float:
     high = 2.0 * shape + 10.0
     while gamma_cdf(high, shape) < chance:
         high *= 2.0
-    return _halve(lambda x: gamma_cdf(x, shape) < chance, 0.0, high)
+    return halve(lambda x: gamma_cdf(x, shape) < chance, 0.0, high)
+
+
+def halve(too_low: Callable[[float], bool], low: float, high: float) -> float:
+    """Close in on where `too_low` turns false, until the doubles run out.
+
+    *Reference:* bisection. *Valid:* `too_low` true, if anywhere, below some value and false above.
+    """
+    for _ in range(_HALVINGS_MAX):
+        middle = low + (high - low) / 2.0
+        if middle in (low, high):
+            return high
+        if too_low(middle):
+            low = middle
+        else:
+            high = middle
+    raise ArithmeticError("the halving did not settle")
 
 
 def log_choose(items: int, chosen: int) -> float:
     """Return the logarithm of the number of ways to choose. *Reference:* DLMF 1.2.1."""
     return math.lgamma(items + 1) - math.lgamma(chosen + 1) - math.lgamma(items - chosen + 1)
-
-
-def _halve(too_low: Callable[[float], bool], low: float, high: float) -> float:
-    """Close in on where `too_low` turns false, until the doubles run out."""
-    for _ in range(_HALVINGS_MAX):
-        middle = low + (high - low) / 2.0
-        if middle in (low, high):
-            break
-        if too_low(middle):
-            low = middle
-        else:
-            high = middle
-    return high
 
 
 def _beta_fraction(x: float, a: float, b: float) -> float:

@@ -67,10 +67,17 @@ def test_a_sum_that_does_not_settle_is_an_error_not_a_number(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(special, "_TERMS_MAX", 2)
-    for ask in (
-        lambda: special.beta_cdf(0.4, 20, 30),
-        lambda: special.gamma_cdf(5.0, 9.0),
-        lambda: special.gamma_cdf(20.0, 9.0),
-    ):
-        with pytest.raises(ArithmeticError, match="did not settle"):
-            ask()
+    monkeypatch.setattr(special, "_HALVINGS_MAX", 2)
+    with pytest.raises(ArithmeticError, match="beta fraction did not settle"):
+        special.beta_cdf(0.4, 20, 30)
+    with pytest.raises(ArithmeticError, match="gamma series did not settle"):
+        special.gamma_cdf(5.0, 9.0)
+    with pytest.raises(ArithmeticError, match="gamma fraction did not settle"):
+        special.gamma_cdf(20.0, 9.0)
+    with pytest.raises(ArithmeticError, match="halving did not settle"):
+        special.halve(lambda x: x < 0.3, 0.0, 1.0)
+
+
+def test_a_far_gamma_quantile_is_reached() -> None:
+    far = special.gamma_quantile(1 - 1e-13, 0.5)
+    assert far == pytest.approx(scipy.special.gammainccinv(0.5, 1e-13), rel=1e-3)
