@@ -1,0 +1,1 @@
+"""One module a step. A step, once released, is never edited."""

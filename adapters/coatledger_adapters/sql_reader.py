@@ -1,0 +1,162 @@
+"""Reading one shop's ledger inside one transaction: the core's `Reader` on a driver's cursor."""
+
+import heapq
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import chain, islice
+from typing import Any
+from uuid import UUID
+
+from coatledger.ledger.record import Row
+from coatledger.ledger.store import ClimateRow, Head, Note, StoredFold, Tally
+from sqlalchemy.engine.interfaces import DBAPICursor
+
+from coatledger_adapters.statements import Statements, for_keys, in_groups
+
+EVER = 2**62
+HASH_BYTES = 32
+
+
+class SqlReader:
+    """One consistent state, for as long as its transaction lasts."""
+
+    def __init__(self, cursor: DBAPICursor, statements: Statements, shop: str) -> None:
+        self._cursor = cursor
+        self._statements = statements
+        self._shop = shop
+
+    def head(self) -> Head:
+        """Return where the ledger stands."""
+        return self._head(self._statements.head)
+
+    def by_id(self, event_ids: Iterable[UUID]) -> Mapping[UUID, Row]:
+        """Find events by id."""
+        ids = [event_id.bytes for event_id in dict.fromkeys(event_ids)]
+        found = self._these(self._statements.these_ids, ids)
+        return {row.event_id: row for row in map(_row, found)}
+
+    def rows(self, after: int, limit: int) -> Sequence[Row]:
+        """Return events in order of position."""
+        return [_row(found) for found in self._all(self._statements.rows, after, limit)]
+
+    def of_subject(
+        self, subject: str, *, known: int | None = None, until_us: int | None = None,
+        types: Sequence[str] | None = None, newest: int | None = None,
+    ) -> Sequence[Row]:  # fmt: skip
+        """Return the events naming a subject in order of (occurred, position)."""
+        bounds = (EVER if until_us is None else until_us, EVER if known is None else known)
+        if newest is not None:
+            return self._newest(subject, bounds, types, newest)
+        if types is None:
+            found = self._all(self._statements.of_subject, subject, *bounds)
+        else:
+            tags = list(dict.fromkeys(types))
+            found = list(
+                self._these(self._statements.of_subject_these_types, tags, subject, *bounds)
+            )
+        return [_row(one) for one in found]
+
+    def folds(self, subjects: Iterable[str]) -> Mapping[str, StoredFold]:
+        """Return stored folds by subject."""
+        asked = list(dict.fromkeys(subjects))
+        found = self._these(self._statements.these_folds, asked)
+        return {fold.subject: fold for fold in map(StoredFold._make, found)}
+
+    def shelf(
+        self, kind: str, shelves: Sequence[str] | None, after: str, limit: int
+    ) -> Sequence[StoredFold]:
+        """List the folds of one kind."""
+        # In the order of bytes ";" follows ":", so these enclose every subject of the kind.
+        page = (max(after, f"{kind}:"), f"{kind};", limit)
+        if shelves is None:
+            return [StoredFold._make(one) for one in self._all(self._statements.folds, *page)]
+        pages = [
+            [
+                StoredFold._make(one)
+                for one in self._all(self._statements.folds_on_shelf, shelf, *page)
+            ]
+            for shelf in dict.fromkeys(shelves)
+        ]
+        return list(islice(heapq.merge(*pages, key=lambda fold: fold.subject), limit))
+
+    def tallies(self, name: str, first: str = "", last: str = "\uffff") -> Sequence[Tally]:
+        """Return the tallies of one name."""
+        found = self._all(self._statements.tallies, name, first, last)
+        return [Tally._make(one) for one in found]
+
+    def climate(
+        self, room: str, first_us: int, last_us: int, known: int | None = None
+    ) -> Sequence[ClimateRow]:
+        """Return a room's readings in force."""
+        if known is None:
+            found = self._all(self._statements.climate, room, first_us, last_us)
+        else:
+            found = self._all(self._statements.climate_known, room, first_us, last_us, known, known)
+        return [ClimateRow._make(one) for one in found]
+
+    def climate_before(self, room: str, at_us: int, known: int | None = None) -> ClimateRow | None:
+        """Return the last reading at or before a time."""
+        if known is None:
+            found = self._all(self._statements.climate_before, room, at_us, 1)
+        else:
+            found = self._all(self._statements.climate_before_known, room, at_us, known, known, 1)
+        return ClimateRow._make(found[0]) if found else None
+
+    def position_at(self, recorded_us: int) -> int:
+        """Return the last position recorded at or before a time.
+
+        Times never decrease with position, so halving finds it without an index of its own.
+        """
+        low, high = 0, self.head().size
+        while low < high:
+            middle = (low + high + 1) // 2
+            ((recorded_at,),) = self._all(self._statements.recorded_at, middle)
+            low, high = (middle, high) if recorded_at <= recorded_us else (low, middle - 1)
+        return low
+
+    def notes(self, event_ids: Iterable[UUID]) -> Mapping[UUID, Note]:
+        """Return the notes kept for these events."""
+        ids = [event_id.bytes for event_id in dict.fromkeys(event_ids)]
+        notes = (
+            Note(UUID(bytes=event_id), salt, None if words is None else words.decode())
+            for event_id, salt, words in self._these(self._statements.these_notes, ids)
+        )
+        return {note.event_id: note for note in notes}
+
+    def _newest(
+        self, subject: str, bounds: tuple[int, int], types: Sequence[str] | None, newest: int
+    ) -> Sequence[Row]:
+        """Merge the ends of one short range for each type, so that a long history costs nothing."""
+        if types is None:
+            named = (self._shop, subject)
+            self._cursor.execute(self._statements.types_of_subject, named * 2)
+            types = [tag for (tag,) in self._cursor.fetchall()]
+        limit = max(0, newest)
+        ends = (
+            self._all(self._statements.newest_of_type, subject, tag, *bounds, limit)
+            for tag in dict.fromkeys(types)
+        )
+        places = heapq.nlargest(limit, chain.from_iterable(ends))
+        positions = [position for _, position in places]
+        rows = map(_row, self._these(self._statements.these_positions, positions))
+        found = {row.position: row for row in rows}
+        return [found[position] for position in reversed(positions)]
+
+    def _head(self, statement: str) -> Head:
+        ((size, recorded_us, frontier, epoch),) = self._all(statement)
+        hashes = (frontier[i : i + HASH_BYTES] for i in range(0, len(frontier), HASH_BYTES))
+        return Head(size, recorded_us, tuple(hashes), epoch)
+
+    def _all(self, statement: str, *parameters: object) -> Sequence[Any]:
+        self._cursor.execute(statement, (self._shop, *parameters))
+        return self._cursor.fetchall()
+
+    def _these(self, statement: str, keys: Sequence[object], *parameters: object) -> Sequence[Any]:
+        found: list[Any] = []
+        for group in in_groups(keys):
+            found += self._all(for_keys(statement, len(group)), *parameters, *group)
+        return found
+
+
+def _row(found: tuple[int, bytes, str, int, int, bytes]) -> Row:
+    position, event_id, tag, occurred_us, recorded_us, leaf = found
+    return Row(position, UUID(bytes=event_id), tag, occurred_us, recorded_us, leaf)

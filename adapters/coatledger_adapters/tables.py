@@ -1,0 +1,138 @@
+"""The tables of the ledger, the same on SQLite and PostgreSQL; every key begins with the shop.
+
+Times are integer microseconds since 1970 UTC, because a zoned time column loses its zone on SQLite.
+Leaves and states are bytes, never a JSON column, because the bytes are what is hashed. The
+migrations build these tables; this page is what the statements are written against, and a test
+holds the two equal.
+"""
+
+from typing import Any
+
+from sqlalchemy import (
+    REAL,
+    BigInteger,
+    CheckConstraint,
+    Column,
+    Double,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+from sqlalchemy.schema import SchemaItem
+from sqlalchemy.types import TypeEngine
+
+# SQLite's strict tables know INTEGER and REAL only; on PostgreSQL those words mean half the size.
+WHOLE = BigInteger().with_variant(Integer(), "sqlite")
+NUMBER: TypeEngine[Any] = Double().with_variant(REAL(), "sqlite")
+BYTES = LargeBinary()
+# Words are compared byte by byte on both, whatever the server's language is.
+WORD = Text().with_variant(Text(collation="C"), "postgresql")
+
+METADATA = MetaData()
+
+
+def _table(name: str, *parts: SchemaItem) -> Table:
+    # One b-tree instead of two: a row is found by its whole key or by the key's beginning.
+    return Table(name, METADATA, *parts, sqlite_with_rowid=False, sqlite_strict=True)
+
+
+def _key(name: str, kind: TypeEngine[Any]) -> Column[object]:
+    return Column(name, kind, primary_key=True, autoincrement=False)
+
+
+def _value(name: str, kind: TypeEngine[Any], *, nullable: bool = False) -> Column[object]:
+    return Column(name, kind, nullable=nullable)
+
+
+HEAD = _table(
+    "head",
+    _key("shop", WORD),
+    _value("size", WHOLE),
+    _value("recorded_at", WHOLE),
+    _value("frontier", BYTES),
+    _value("epoch", WORD),
+)
+
+EVENTS = _table(
+    "events",
+    _key("shop", WORD),
+    _key("position", WHOLE),
+    _value("event_id", BYTES),
+    _value("type", WORD),
+    _value("occurred_at", WHOLE),
+    _value("recorded_at", WHOLE),
+    _value("leaf", BYTES),
+    CheckConstraint("position >= 1", name="events_position_from_1"),
+    CheckConstraint("length(event_id) = 16", name="events_event_id_is_16_bytes"),
+    UniqueConstraint("shop", "event_id", name="events_event_id"),
+)
+
+# The type stands before the time, so that "the last strip-clean of this gun" is one step to find
+# however often the gun sprayed; what needs all types merges one short range for each of them.
+SUBJECTS = _table(
+    "event_subjects",
+    _key("shop", WORD),
+    _key("subject", WORD),
+    _key("type", WORD),
+    _key("occurred_at", WHOLE),
+    _key("position", WHOLE),
+)
+
+FOLD = _table(
+    "fold",
+    _key("shop", WORD),
+    _key("subject", WORD),
+    _value("version", WHOLE),
+    _value("position", WHOLE),
+    _value("folded_at", WHOLE),
+    _value("shelf", WORD),
+    _value("state", BYTES),
+    Index("fold_shelf", "shop", "shelf", "subject"),
+)
+
+TALLY = _table(
+    "tally",
+    _key("shop", WORD),
+    _key("name", WORD),
+    _key("key", WORD),
+    _value("value", NUMBER),
+)
+
+# One event may hold two readings of the same time, so their order within the event ends the key.
+CLIMATE = _table(
+    "climate",
+    _key("shop", WORD),
+    _key("room", WORD),
+    _key("at", WHOLE),
+    _key("position", WHOLE),
+    _key("ordinal", WHOLE),
+    _value("air_c", NUMBER),
+    _value("rh_pct", NUMBER),
+    _value("surface_c", NUMBER, nullable=True),
+    _value("gone_at", WHOLE, nullable=True),
+    Index("climate_position", "shop", "position"),
+)
+
+# The words are kept as UTF-8 bytes: PostgreSQL's text cannot hold every character JSON can.
+NOTE = _table(
+    "note",
+    _key("shop", WORD),
+    _key("event_id", BYTES),
+    _value("salt", BYTES),
+    _value("words", BYTES, nullable=True),
+)
+
+# What refuses to change history. A store does not open while one of them is missing.
+TRIGGERS = frozenset(
+    (table, f"{table}_refuse_{verb}")
+    for table in ("events", "event_subjects")
+    for verb in ("update", "delete")
+)
+# Only PostgreSQL knows TRUNCATE.
+TRUNCATE_TRIGGERS = frozenset(
+    (table, f"{table}_refuse_truncate") for table in ("events", "event_subjects")
+)
