@@ -134,8 +134,9 @@ def stage_hours(sheet: Sheet) -> StageHours:
             near = min(known, key=lambda other: abs(other - index), default=None)
             near_hours = given[near] if near is not None else None
             scale = near_hours / practice[near] if near is not None and near_hours else 1.0
-            hours = min(max(practice[index] * scale, soonest), latest)
-        require(f"hours to {STAGES[index]}", hours, max(soonest, 1e-3), 20_000.0, SHEET)
+            hours = max(min(practice[index] * scale, latest), soonest)
+        else:
+            require(f"hours to {STAGES[index]}", hours, max(soonest, 1e-3), 20_000.0, SHEET)
         filled.append(hours)
     return StageHours(tuple(filled), tuple(hours is None for hours in given))
 
