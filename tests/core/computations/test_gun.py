@@ -124,12 +124,13 @@ def test_without_overrun_the_litres_are_the_film_over_what_stays() -> None:
 
 
 def test_an_hvlp_gun_above_ten_pounds_at_the_cap_is_told() -> None:
-    """40 CFR 63.801: 10 psi is 68.9 kPa."""
+    """40 CFR 63.801: 10 psi is 68.9 kPa; 29 CFR 1910.242(b): 30 psi is 206.8 kPa."""
     assert gun.PRESSURE_LIMITS["hvlp_cap"].high_kpa == pytest.approx(68.948, abs=0.001)
     assert gun.pressure_notes("hvlp", units.kpa_from_psi(10)) == ()
     (note,) = gun.pressure_notes("hvlp", units.kpa_from_psi(10.1))
     assert "40 CFR 63.801" in note
     assert gun.pressure_notes("conventional", 300) == ()
+    assert gun.PRESSURE_LIMITS["blow_off"].high_kpa == pytest.approx(206.8, abs=0.05)
     (own,) = gun.pressure_notes("conventional", 300, 250)
     assert "own limit of 250 kPa" in own
 

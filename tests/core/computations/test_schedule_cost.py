@@ -83,3 +83,10 @@ def test_a_batch_too_large_for_a_day_is_refused_and_so_is_an_unknown_act() -> No
         cost(plan(Step("carve", "why")), 1, 65)
     with pytest.raises(OutOfRange, match="minutes of coat"):
         cost(plan(COAT), 1, 65, min_per_m2={**MIN_PER_M2, "coat": -1})
+
+
+def test_work_by_hand_takes_half_as_long_again() -> None:
+    """Common practice, no published source."""
+    machine = cost(plan(Step("scuff", "why")), 2, 65).hands_on_h
+    hand = cost(plan(Step("scuff", "why", by_hand=True)), 2, 65).hands_on_h
+    assert hand == pytest.approx(1.5 * machine)

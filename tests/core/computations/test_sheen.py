@@ -55,3 +55,9 @@ def test_an_impossible_reading_or_sheen_is_refused() -> None:
         sheen.judge_sheen([35], "eggshell")
     with pytest.raises(ValueError, match="at least one reading"):
         sheen.judge_sheen([], "satin")
+
+
+def test_a_reading_on_the_line_belongs_to_the_shinier_band_and_fails_neither() -> None:
+    assert sheen.band_of(25) == "satin"
+    assert sheen.judge_sheen([25] * 3, "satin").verdict == "as_asked"
+    assert sheen.judge_sheen([25] * 3, "matte").verdict == "as_asked"

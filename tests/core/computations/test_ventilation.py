@@ -112,6 +112,19 @@ def test_a_booth_has_the_velocity_the_table_prints(row: dict[str, str]) -> None:
         assert line.high_m_s is None
 
 
+def test_more_crossdraft_or_a_smaller_booth_never_asks_for_less_air() -> None:
+    """Table G-10 (two lines from memory): 100, 150, 150, 200 fpm for air-operated guns."""
+    fpm = [
+        round(units.fpm_from_m_s(air.booth_velocity("air_operated", cross, booth).design_m_s))
+        for cross in ("to_50_fpm", "to_100_fpm")
+        for booth in ("large", "small")
+    ]
+    assert fpm == [100, 150, 150, 200]
+    for line in air.BOOTH_VELOCITIES:
+        assert line.low_m_s <= line.design_m_s
+        assert line.high_m_s is None or line.design_m_s < line.high_m_s
+
+
 def test_a_booth_the_regulation_does_not_know_is_refused() -> None:
     with pytest.raises(ValueError, match="has no line for brush"):
         air.booth_velocity("brush", "negligible", "large")

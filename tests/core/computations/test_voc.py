@@ -122,3 +122,10 @@ def test_an_impossible_input_names_what_is_out_of_range(
     with pytest.raises(OutOfRange) as refused:
         call()
     assert refused.value.quantity == quantity
+
+
+def test_exempt_compounds_leave_both_mass_and_volume() -> None:
+    """By hand: 500 g volatile, 200 g water, 100 g exempt; 1 L less 0.2 L and 0.125 L."""
+    ours = voc.less_water_g_per_l(500, 200, 100, 1, 0.2, 0.125)
+    assert ours == pytest.approx(200 / 0.675)
+    assert voc.as_applied_g_per_l(500, 200, 100, 1) == pytest.approx(200)
