@@ -164,7 +164,8 @@ def leaving_rate(
 
     *Reference:* water: proportional to wet-bulb depression and to 1/film (Dalton; Keddie & Routh
     2010 ch. 3, film at its wet bulb); solvent: proportional to its vapour pressure (Clausius and
-    Clapeyron). *Valid:* -20 to 60 C, the same air movement; exactly 1 at the reference.
+    Clapeyron). *Valid:* -20 to 60 C, the same air movement; exactly 1 at the reference. Where
+    the wet bulb falls below 0 C it steps by a few percent, for the film would freeze.
     """
     rates = leaving_rates(sheet, np.array([air_c]), np.array([rh_pct]))
     film_um = sheet.reference_wet_film_um if wet_film_um is None else wet_film_um
