@@ -16,62 +16,84 @@ class Rule(NamedTuple):
     status: int
     title: str
     meaning: str
+    remedy: str
 
 
 RULES: Mapping[str, Rule] = {
-    "malformed": Rule(400, "Not readable as JSON", "The body is not one JSON value in UTF-8."),
+    "malformed": Rule(
+        400,
+        "Not readable as JSON",
+        "The body is not one JSON value in UTF-8, or is nested too deeply.",
+        "Send one JSON object; a JSON library writes it right.",
+    ),
     "invalid": Rule(
         422,
         "Not in the form of the contract",
         "A field is missing, unknown, of the wrong type or out of bounds; each fault names its "
-        "place. Send it again in the form the OpenAPI document gives.",
+        "place.",
+        "Send it again in the form the OpenAPI document gives.",
     ),
     "occurs_in_future": Rule(
         409,
         "Told before it happened",
-        "A fact says what happened, so its times cannot lie after the service's clock. Check the "
-        "device's clock, or send `sent_at` with the batch so that the offset can be corrected.",
+        "A fact says what happened, so its times cannot lie after the service's clock.",
+        "Check the device's clock, or send `sent_at` with the batch so that the offset can be "
+        "corrected.",
     ),
     "unknown_piece": Rule(
         409,
         "No such piece",
-        "The piece was not started or expected at that time. Record piece_started first.",
+        "The piece was not started or expected at that time.",
+        "Record piece_started first, or correct the word or the time.",
     ),
     "unknown_order": Rule(
-        409, "No such order", "The order was not taken at that time. Record order_taken first."
+        409,
+        "No such order",
+        "The order was not taken at that time.",
+        "Record order_taken first, or correct the word or the time.",
     ),
     "unknown_event": Rule(
-        409, "No such event", "A correction or settlement names an event this ledger does not hold."
+        409,
+        "No such event",
+        "A correction or settlement names an event this ledger does not hold.",
+        "Record the original first, or correct the id.",
     ),
     "born_twice": Rule(
         409,
         "The word is taken",
-        "Words of pieces, lots and orders are never reused. Choose a new word.",
+        "Words of pieces, lots and orders are never reused.",
+        "Choose a new word.",
     ),
     "impossible_order": Rule(
         409,
         "Cannot have happened there",
         "At that place in the life of the piece or order the act was not possible, for example a "
-        "coat on a piece that is away. Correct the time, or correct the earlier fact first.",
+        "coat on a piece that is away.",
+        "Correct the time, or correct the earlier fact first.",
     ),
     "corrects_a_correction": Rule(
-        409, "Corrections are not corrected", "Correct the original event again; the latest wins."
+        409,
+        "Corrections are not corrected",
+        "The event named is itself a void or an amendment.",
+        "Correct the original event again; the latest correction wins.",
     ),
     "correction_of_other_type": Rule(
         409,
         "Another type of fact",
-        "An amendment keeps the type and the id of the original. Void it and record a new fact.",
+        "An amendment keeps the type and the id of the original.",
+        "Void the original and record a new fact.",
     ),
     "id_reused": Rule(
         409,
         "The id already means another fact",
-        "The ledger holds an event of this id with other content. Make a new id for a new fact.",
+        "The ledger holds an event of this id with other content.",
+        "Make a new id for a new fact.",
     ),
     "condition_broken": Rule(
         409,
         "Something was recorded meanwhile",
-        "A subject named in `conditions` was named by a later event than `after`. Read it again "
-        "and decide anew.",
+        "A subject named in `conditions` was named by a later event than `after`.",
+        "Read it again and decide anew.",
     ),
 }
 

@@ -17,6 +17,7 @@ import msgspec
 from coatledger.refusal import Fault, Refused
 
 QUANTITY_MAX = 10**6
+YEARS = range(1900, 2200)
 _ENCODER = msgspec.json.Encoder(order="sorted")
 
 
@@ -76,10 +77,19 @@ def _tidy(value: Any, pointer: str, faults: list[Fault]) -> Any:
     if kind is dict:
         return {key: _tidy(value[key], f"{pointer}/{key}", faults) for key in value}
     if isinstance(value, datetime):
-        return utc_text(value)
+        return _time(value, pointer, faults)
     if isinstance(value, (date, UUID)):
         return str(value)
     raise AssertionError(f"no normal form for {kind.__name__}")
+
+
+def _time(value: datetime, pointer: str, faults: list[Fault]) -> str:
+    """Write a time; one near the ends of the calendar could not be moved to UTC or corrected."""
+    if value.year not in YEARS:
+        detail = f"a time lies in the years {YEARS.start} to {YEARS.stop - 1}"
+        faults.append(Fault(rule="invalid", pointer=pointer, detail=detail))
+        return ""
+    return utc_text(value)
 
 
 def _quantity(value: float, pointer: str, faults: list[Fault]) -> int | float:

@@ -1,0 +1,104 @@
+"""From the bytes a client posted to facts: strictly, or with every fault and its place.
+
+msgspec's typed decoder does the work. Only when it refuses are the bytes read again as plain JSON,
+to mend what JSON leaves open (60.0 for 60) and to list everything that is wrong.
+"""
+
+from typing import Any, NamedTuple
+
+import msgspec
+
+from coatledger.events.catalogue import AnyEvent
+from coatledger.ledger.batch import Batch, Posted
+from coatledger.ledger.faults import faults_of, said
+from coatledger.refusal import Fault, Refused
+
+_POSTED: msgspec.json.Decoder[Posted] = msgspec.json.Decoder(Posted)
+
+
+class SortedOut(NamedTuple):
+    """A batch read event by event: each is a fact, or the refusal of what cannot be one.
+
+    `batch` holds the facts only, and is None when there is none.
+    """
+
+    each: tuple[AnyEvent | Refused, ...]
+    batch: Batch | None
+
+
+def posted(body: bytes) -> Posted:
+    """Decode a body into one fact or a batch, or raise `Refused` with every fault."""
+    try:
+        return _POSTED.decode(body)
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        read: Posted = typed(plain(body), Posted)
+        return read
+
+
+def sorted_out(body: bytes) -> SortedOut:
+    """Decode a body of which the readable facts are wanted whatever the others look like."""
+    try:
+        read = _POSTED.decode(body)
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        value = plain(body)
+        if not (isinstance(value, dict) and value.get("type") == "batch"):
+            read = typed(value, Posted)
+        else:
+            return _one_by_one(value)
+    batch = read if isinstance(read, Batch) else Batch(events=(read,))
+    return SortedOut(batch.events, batch)
+
+
+def plain(body: bytes) -> Any:
+    """Read bytes as one JSON value in UTF-8, or refuse them as malformed."""
+    try:
+        return msgspec.json.decode(body)
+    except msgspec.DecodeError as error:
+        detail = f"this is not JSON: {error}"
+    except UnicodeDecodeError as error:
+        detail = f"this is not UTF-8: {error.reason} at byte {error.start} of a text"
+    except RecursionError:
+        detail = "arrays or objects are nested too deeply"
+    raise Refused((Fault(rule="malformed", pointer="", detail=detail),))
+
+
+def typed(value: Any, kind: Any, pointer: str = "") -> Any:
+    """Turn plain JSON values into a type, or refuse them naming every fault."""
+    mended, faults = faults_of(value, kind, pointer)
+    if faults:
+        raise Refused(faults)
+    try:
+        return msgspec.convert(mended, kind)
+    except msgspec.ValidationError as error:
+        says, place = said(error)
+        raise Refused((Fault(rule="invalid", pointer=pointer + place, detail=says),)) from error
+
+
+def _one_by_one(value: dict[str, Any]) -> SortedOut:
+    """Read the frame of a batch first, which must be right, and then each of its events."""
+    events = value.get("events")
+    if not isinstance(events, list) or not events:
+        typed(value, Batch)
+        raise AssertionError("a batch without events was taken for one")
+    frame: Batch = typed({**value, "events": [_STAND_IN] * len(events)}, Batch)
+    each = tuple(_event(event, f"/events/{i}") for i, event in enumerate(events))
+    facts = [event for event in each if not isinstance(event, Refused)]
+    batch = msgspec.structs.replace(frame, events=tuple(facts)) if facts else None
+    return SortedOut(each, batch)
+
+
+def _event(value: Any, pointer: str) -> AnyEvent | Refused:
+    try:
+        event: AnyEvent = typed(value, AnyEvent, pointer)
+    except Refused as refusal:
+        return refusal
+    return event
+
+
+# A fact that is right in itself, put in the place of those not looked at yet.
+_STAND_IN = {
+    "type": "rags_dealt_with",
+    "id": "00000000-0000-7000-8000-000000000000",
+    "occurred_at": "2000-01-01T00:00:00Z",
+    "how": "spread_outdoors",
+}
