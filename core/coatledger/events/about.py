@@ -5,9 +5,9 @@ from uuid import UUID
 
 from msgspec import Meta
 
-from coatledger.events.base import Fact, Word
+from coatledger.events.base import Fact, Word, whole
 
-FindingCode = Annotated[str, Meta(pattern=r"^[a-z][a-z0-9_]{2,59}$")]
+FindingCode = Annotated[str, Meta(pattern=whole("[a-z][a-z0-9_]{2,59}"))]
 Reason = Literal[
     "wrong_piece", "wrong_time", "wrong_value", "entered_twice", "never_happened", "other"
 ]

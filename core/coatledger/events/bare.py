@@ -1,9 +1,7 @@
 """The bare piece: when it is due, when it starts its life here, and how it arrived."""
 
 from datetime import date
-from typing import Annotated, Literal
-
-from msgspec import Meta
+from typing import Literal
 
 from coatledger.events.base import (
     Currency,
@@ -13,6 +11,7 @@ from coatledger.events.base import (
     MinorUnits,
     Percent,
     Pieces,
+    Sha256,
     SquareMetres,
     Word,
 )
@@ -67,4 +66,4 @@ class ConditionRecorded(Fact, frozen=True, kw_only=True, tag="condition_recorded
 
     pieces: Pieces
     state: Literal["sound", "marked", "damaged", "contaminated"]
-    photo_sha256: Annotated[str, Meta(pattern=r"^[0-9a-f]{64}$")] | None = None
+    photo_sha256: Sha256 | None = None

@@ -17,10 +17,16 @@ def third_decimal() -> dict[str, float]:
     return {"multipleOf": 0.001}
 
 
+def whole(pattern: str) -> str:
+    """Match the whole text: in Python `$` alone also lets one last line break through."""
+    return f"^{pattern}(?!\\n)$"
+
+
+WORD_PATTERN = "[A-Za-z0-9][A-Za-z0-9._-]{0,39}"
 Word = Annotated[
     str,
     Meta(
-        pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$",
+        pattern=whole(WORD_PATTERN),
         description="The shop's own short word: letters, digits, dot, dash, underscore.",
     ),
 ]
@@ -33,7 +39,7 @@ NoteText = Annotated[
         description="Free words. Kept apart from the ledger; the fact holds only a salted hash.",
     ),
 ]
-Sha256 = Annotated[str, Meta(pattern=r"^[0-9a-f]{64}$", description="SHA-256, lower-case hex.")]
+Sha256 = Annotated[str, Meta(pattern=whole("[0-9a-f]{64}"), description="SHA-256, lower-case hex.")]
 Moment = Annotated[datetime, Meta(tz=True, description="RFC 3339 time with an offset or Z.")]
 Days = Annotated[int, Meta(ge=0, le=1000)]
 Count = Annotated[int, Meta(ge=1, le=1000)]
@@ -86,7 +92,7 @@ GlossUnits = Annotated[
 ]
 Grit = Annotated[int, Meta(ge=12, le=5000, description="P grade, ISO 6344.")]
 MinorUnits = Annotated[int, Meta(ge=0, le=10**9, description="Money in minor units.")]
-Currency = Annotated[str, Meta(pattern=r"^[A-Z]{3}$", description="ISO 4217 code.")]
+Currency = Annotated[str, Meta(pattern=whole("[A-Z]{3}"), description="ISO 4217 code.")]
 
 Face = Literal["show", "underside", "edges", "inside", "end_grain", "all"]
 Pieces = Annotated[

@@ -1,8 +1,6 @@
 """Coating: finish put on, pieces turned and moved, dryness tried with a finger."""
 
-from typing import Annotated, Literal
-
-from msgspec import Meta
+from typing import Literal
 
 from coatledger.events.base import Face, Faces, Fact, Litres, Micrometres, Pieces, Word, Work
 
@@ -48,4 +46,4 @@ class DrynessChecked(Fact, frozen=True, kw_only=True, tag="dryness_checked"):
     stage: DryStage
     ready: bool
     face: Face = "show"
-    by: Annotated[str, Meta(pattern=r"^(touch|thumb|sanding|paper|weight)$")] = "touch"
+    by: Literal["touch", "thumb", "sanding", "paper", "weight"] = "touch"

@@ -25,10 +25,11 @@ from coatledger.events.base import (
     Sha256,
     SquareMetres,
     Word,
+    whole,
 )
 
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
-Clock = Annotated[str, Meta(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$", description="HH:MM.")]
+Clock = Annotated[str, Meta(pattern=whole("([01][0-9]|2[0-3]):[0-5][0-9]"), description="HH:MM.")]
 ProductKind = Literal["water_borne", "lacquer", "oil_based"]
 ProductUse = Literal[
     "clear", "pigmented", "sealer", "stain", "filler", "reducer", "extender", "crosslinker"
@@ -55,7 +56,7 @@ class OpenHours(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, o
 class ShopDescribed(Fact, frozen=True, kw_only=True, tag="shop_described"):
     """The shop as it works: zone, hours, people, rack places, pick-up days, service level."""
 
-    zone: Annotated[str, Meta(pattern=r"^[A-Za-z_]+(/[A-Za-z0-9_+-]+)*$", max_length=60)]
+    zone: Annotated[str, Meta(pattern=whole("[A-Za-z_]+(/[A-Za-z0-9_+-]+)*"), max_length=60)]
     hours: Annotated[tuple[OpenHours, ...], Meta(max_length=21)]
     people: Annotated[int, Meta(ge=0, le=50)] = 1
     rack_places: Annotated[int, Meta(ge=0, le=5000)] | None = None
@@ -68,7 +69,7 @@ class ShopDescribed(Fact, frozen=True, kw_only=True, tag="shop_described"):
     )
     pickup_cutoff: Clock | None = None
     service_level_pct: Percent = 80.0
-    holidays: Annotated[str, Meta(pattern=r"^[A-Z]{2}(-[A-Z0-9]{1,3})?$")] | None = None
+    holidays: Annotated[str, Meta(pattern=whole("[A-Z]{2}(-[A-Z0-9]{1,3})?"))] | None = None
     fallback_lead_days: Days | None = None
     units: Literal["metric", "us"] = "metric"
 

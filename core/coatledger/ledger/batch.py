@@ -4,15 +4,15 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
-from coatledger.events.base import Moment
-from coatledger.events.catalogue import AnyEvent
+from coatledger.events.base import WORD_PATTERN, Moment, whole
+from coatledger.events.catalogue import SUBJECT_FIELDS, AnyEvent
 
 EVENTS_MAX = 1000
+SUBJECT_KINDS = tuple(dict.fromkeys(SUBJECT_FIELDS.values()))
 Subject = Annotated[
     str,
     Meta(
-        pattern=r"^(shop|(piece|order|lot|gun|room|product|schedule|offering|instrument|person)"
-        r":[A-Za-z0-9][A-Za-z0-9._-]{0,39})$",
+        pattern=whole(f"(shop|({'|'.join(SUBJECT_KINDS)}):{WORD_PATTERN})"),
         description="A kind and the shop's word for it, such as piece:T-14, or `shop`.",
     ),
 ]

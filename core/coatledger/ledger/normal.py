@@ -60,7 +60,10 @@ def _tidy_struct(fact: msgspec.Struct, pointer: str, faults: list[Fault]) -> dic
         value = getattr(fact, name)
         if value is None or value == default:
             continue
-        out[name] = value if type(value) is str else _tidy(value, f"{pointer}/{name}", faults)
+        tidy = value if type(value) is str else _tidy(value, f"{pointer}/{name}", faults)
+        if type(value) is float and tidy == default:  # a default with float noise on it
+            continue
+        out[name] = tidy
     return out
 
 
@@ -85,6 +88,9 @@ def _tidy(value: Any, pointer: str, faults: list[Fault]) -> Any:
 
 def _time(value: datetime, pointer: str, faults: list[Fault]) -> str:
     """Write a time; one near the ends of the calendar could not be moved to UTC or corrected."""
+    if value.utcoffset() is None:
+        faults.append(Fault(rule="invalid", pointer=pointer, detail="a time carries its offset"))
+        return ""
     if value.year not in YEARS:
         detail = f"a time lies in the years {YEARS.start} to {YEARS.stop - 1}"
         faults.append(Fault(rule="invalid", pointer=pointer, detail=detail))
