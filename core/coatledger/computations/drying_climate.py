@@ -142,13 +142,12 @@ def gaps(run: Course, from_us: int, to_us: int) -> tuple[tuple[int, int], ...]:
 
     The future is a forecast and not a gap; the time before the first reading is one.
     """
-    end = min(to_us, run.now_us)
-    before = min(run.recorded_from_us, end)
+    before = min(run.recorded_from_us, to_us)
     lead = ((from_us, before),) if before - from_us > run.gap_us else ()
     inside = tuple(
-        (max(start, from_us), min(stop, end))
+        (max(start, from_us), min(stop, to_us))
         for start, stop in run.recorded_gaps
-        if start < end and stop > from_us
+        if start < to_us and stop > from_us
     )
     return lead + inside
 

@@ -86,6 +86,14 @@ def test_saturated_air_never_gets_there() -> None:
     assert micros_at(run, np.array([np.inf, 1.0])).tolist() == [NEVER_US, T0 + 1]
 
 
+def test_a_film_just_dry_when_the_air_saturates_was_dry_before_and_not_after() -> None:
+    rooms = climate(at(0, 2, 5), [21.0] * 3, [50.0, 100.0, 50.0])
+    run = course(SHEET, rooms, at(6)[0])
+    hours = np.array([1.999, 2.0, 2.001]) * HOUR_US
+    found = time_at(run, run.leaving_sum, run.leaving, hours) / HOUR_US
+    assert found == pytest.approx([1.999, 2.0, 5.001])
+
+
 def test_cold_moments_of_a_wet_film_are_found_ahead() -> None:
     rooms = climate(at(0, 1, 2, 3), [21.0, 10.0, 21.0, 21.0], [50.0] * 4)
     run = course(SHEET, rooms, at(3)[0])
