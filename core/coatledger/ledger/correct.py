@@ -14,6 +14,7 @@ from coatledger.events.catalogue import CORRECTIONS, TAG_OF, EventAmended, subje
 from coatledger.ledger.record import Recorded, Row, micros, recorded
 from coatledger.ledger.store import Reader
 
+FAR = 1 << 62  # after every position and every time
 CORRECTION_TAGS: tuple[str, ...] = tuple(TAG_OF[t] for t in CORRECTIONS)
 
 
@@ -77,19 +78,34 @@ def history(
 
 def last(
     reader: Reader, subject: str, types: Sequence[str], at_us: int, *,
-    known: int | None = None, count: int = 1,
+    before: int = FAR, known: int | None = None, count: int = 1,
 ) -> tuple[Placed, ...]:  # fmt: skip
-    """Read the last few effective facts of some types at or before a time, oldest first.
+    """Read the last few effective facts of some types before (a time, a position), oldest first.
 
     It costs the same however long the subject's history is: corrections are rare and all read.
     """
     corrections = reader.of_subject(subject, known=known, types=CORRECTION_TAGS)
-    voided = len(corrections)
-    rows = reader.of_subject(
-        subject, known=known, types=types, until_us=at_us, newest=count + voided
-    )
+    enough = count + len(corrections)  # each correction takes at most one fact away
+    if before == FAR:
+        rows = reader.of_subject(subject, known=known, types=types, until_us=at_us, newest=enough)
+    else:
+        # What occurred earlier, and what occurred at this very time but was recorded before.
+        known_here = before - 1 if known is None else min(known, before - 1)
+        found = (
+            *reader.of_subject(
+                subject, known=known, types=types, until_us=at_us - 1, newest=enough
+            ),
+            *reader.of_subject(
+                subject, known=known_here, types=types, until_us=at_us, newest=enough
+            ),
+        )
+        rows = tuple({row.position: row for row in found}.values())
     placed = _effective(reader, subject, (*rows, *corrections))
-    fitting = [p for p in placed if p.at_us <= at_us and TAG_OF[type(p.fact)] in types]
+    fitting = [
+        p
+        for p in placed
+        if (p.at_us, p.position) < (at_us, before) and TAG_OF[type(p.fact)] in types
+    ]
     return tuple(fitting[max(0, len(fitting) - count) :])
 
 

@@ -112,13 +112,13 @@ class MemoryStore:
         return [
             row
             for row in self._climate.get(room, [])
-            if first_us <= row.at_us <= last_us and _in_force(row, known)
+            if first_us <= row.at_us <= last_us and row.in_force(known)
         ]
 
     def climate_before(self, room: str, at_us: int, known: int | None = None) -> ClimateRow | None:
         """Return the last reading at or before a time."""
         for row in reversed(self._climate.get(room, [])):
-            if row.at_us <= at_us and _in_force(row, known):
+            if row.at_us <= at_us and row.in_force(known):
                 return row
         return None
 
@@ -164,9 +164,3 @@ class MemoryStore:
             for i, row in enumerate(rows):
                 if row.position == position and row.gone_at is None:
                     rows[i] = row._replace(gone_at=gone_at)
-
-
-def _in_force(row: ClimateRow, known: int | None) -> bool:
-    if known is None:
-        return row.gone_at is None
-    return row.position <= known and (row.gone_at is None or row.gone_at > known)

@@ -44,6 +44,12 @@ class ClimateRow(NamedTuple):
     surface_c: float | None
     gone_at: int | None
 
+    def in_force(self, known: int | None = None) -> bool:
+        """Whether it counts for somebody who knows positions up to `known`; None knows all."""
+        if known is None:
+            return self.gone_at is None
+        return self.position <= known and (self.gone_at is None or self.gone_at > known)
+
 
 class StoredFold(NamedTuple):
     """What the facts about one subject make of it, kept so that the present is quick to read.

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 from coatledger.computations import merkle
+from coatledger.ledger.correct import FAR
 from coatledger.ledger.record import Row
 from coatledger.ledger.store import (
     Changes,
@@ -39,6 +40,7 @@ class Overlay:
         head = reader.head()
         self._reader = reader
         self._epoch = head.epoch
+        self._last_us = head.recorded_us
         self.size = head.size
         self.frontier = head.frontier
         # The service's clock may go back; the ledger's never does.
@@ -131,7 +133,7 @@ class Overlay:
             if subject in self._named
         ]
         return Changes(
-            head=Head(self.size, self.recorded_us, self.frontier, self._epoch),
+            head=self.head(),
             rows=self.rows_new,
             subjects=[named for rows in self._named.values() for named, _ in rows],
             folds=folds,
@@ -162,7 +164,8 @@ class Overlay:
 
     def head(self) -> Head:
         """Return where the ledger would stand."""
-        return Head(self.size, self.recorded_us, self.frontier, self._epoch)
+        last_us = self.recorded_us if self.rows_new else self._last_us
+        return Head(self.size, last_us, self.frontier, self._epoch)
 
     def by_id(self, event_ids: Iterable[UUID]) -> Mapping[UUID, Row]:
         """Find events, stored or pending."""
@@ -222,7 +225,7 @@ class Overlay:
         self, room: str, first_us: int, last_us: int, known: int | None = None
     ) -> Sequence[ClimateRow]:
         """Return a room's readings, stored and pending."""
-        gone = {position for position, _ in self._gone}
+        gone = {position for position, at in self._gone if known is None or at <= known}
         stored = [
             row
             for row in self._reader.climate(room, first_us, last_us, known)
@@ -231,17 +234,19 @@ class Overlay:
         pending = [
             row
             for row in self._climate
-            if row.room == room and first_us <= row.at_us <= last_us and row.gone_at is None
+            if row.room == room and first_us <= row.at_us <= last_us and row.in_force(known)
         ]
         return sorted((*stored, *pending), key=lambda row: (row.at_us, row.position))
 
     def climate_before(self, room: str, at_us: int, known: int | None = None) -> ClimateRow | None:
         """Return the last reading at or before a time, stored or pending."""
+        if self._gone:  # what the store would answer may just have been taken back
+            return next(reversed(self.climate(room, -FAR, at_us, known)), None)
         stored = self._reader.climate_before(room, at_us, known)
         pending = [
             row
             for row in self._climate
-            if row.room == room and row.at_us <= at_us and row.gone_at is None
+            if row.room == room and row.at_us <= at_us and row.in_force(known)
         ]
         rows = [*([] if stored is None else [stored]), *pending]
         return max(rows, key=lambda row: (row.at_us, row.position), default=None)

@@ -12,7 +12,7 @@ from coatledger.events.setup import (
     ScheduleDescribed,
     ShopDescribed,
 )
-from coatledger.ledger.correct import Placed, history, last
+from coatledger.ledger.correct import FAR, Placed, history, last
 from coatledger.ledger.store import ClimateRow, Reader
 from coatledger.subjects.described import Product, Room, Schedule, Shop, in_force
 from coatledger.subjects.gun import Gun
@@ -21,8 +21,6 @@ from coatledger.subjects.lot import Lot
 from coatledger.subjects.order import Order
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.registry import FOLDS, kind_of, state_of, word_of
-
-FAR = 1 << 62
 
 
 class View:
@@ -84,7 +82,11 @@ class View:
 
     def gun_described(self, word: str | None) -> GunDescribed | None:
         """Return the gun's description in force, or None."""
-        return in_force(self.gun(word).versions, self.at_us) if word else None
+        if not word:
+            return None
+        told = history(self.reader, f"gun:{word}", known=self.known, types=("gun_described",))
+        versions = tuple(p.fact for p in told if isinstance(p.fact, GunDescribed))
+        return in_force(versions, self.at_us)
 
     def schedule(self, word: str | None) -> ScheduleDescribed | None:
         """Return the schedule's version in force, or None."""
@@ -103,9 +105,10 @@ class View:
 
     def last(self, subject: str, types: tuple[str, ...], count: int = 1) -> tuple[Placed, ...]:
         """Return the last few facts of some types before this place, oldest first."""
-        found = last(self.reader, subject, types, self.at_us, known=self.known, count=count + 1)
-        kept = [p for p in found if (p.at_us, p.position) < (self.at_us, self.before)]
-        return tuple(kept[max(0, len(kept) - count) :])
+        return last(
+            self.reader, subject, types, self.at_us, before=self.before, known=self.known,
+            count=count,
+        )  # fmt: skip
 
     def climate(self, room: str, first_us: int, last_us: int) -> tuple[ClimateRow, ...]:
         """Return a room's readings between two times, as known."""
