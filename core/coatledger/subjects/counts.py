@@ -29,11 +29,13 @@ def counts(reader: Reader, asked: Asked, names: Iterable[str]) -> Counts:
     return total
 
 
-def pieces(reader: Reader, asked: Asked, stages: tuple[str, ...] | None = None) -> Iterator[Piece]:
+def pieces(
+    reader: Reader, asked: Asked, stages: tuple[str, ...] | None = None, after: str = ""
+) -> Iterator[Piece]:
     """Yield pieces in order of their words, as they were at the place asked for."""
     # A piece's stage of now says nothing of its stage then, so the past looks at all of them.
     shelves = stages if asked.present else None
-    for stored in _all("piece", reader, shelves):
+    for stored in _all("piece", reader, shelves, f"piece:{after}" if after else ""):
         piece = state_of("piece", stored.state) if asked.present else past(reader, asked, stored)
         if piece.stage != "unborn" and (stages is None or piece.stage in stages):
             yield piece
@@ -47,8 +49,9 @@ def past(reader: Reader, asked: Asked, stored: StoredFold) -> Piece:
     return piece
 
 
-def _all(kind: str, reader: Reader, shelves: tuple[str, ...] | None) -> Iterator[StoredFold]:
-    after = ""
+def _all(
+    kind: str, reader: Reader, shelves: tuple[str, ...] | None, after: str = ""
+) -> Iterator[StoredFold]:
     while page := reader.shelf(kind, shelves, after, PAGE):
         yield from page
         after = page[-1].subject

@@ -29,14 +29,15 @@ def working(described: ShopDescribed, shop: Shop, holidays: Iterable[date] = ())
     days = set(holidays) | _closed(shop)
     cut_off = described.pickup_cutoff
     return Working(
-        hours=Hours(zone=described.zone, openings=tuple(_opening(h) for h in described.hours)),
+        hours=Hours(zone=described.zone, openings=tuple(opening(h) for h in described.hours)),
         closures=closed_days(days, described.zone),
         pickup_days=tuple(ISO_DAY[day] for day in described.pickup_days),
         cut_off=LAST_MINUTE if cut_off is None else time.fromisoformat(cut_off),
     )
 
 
-def _opening(hours: OpenHours) -> Opening:
+def opening(hours: OpenHours) -> Opening:
+    """Read one stretch of working hours."""
     return Opening(
         weekday=ISO_DAY[hours.day],
         opens=time.fromisoformat(hours.opens),
