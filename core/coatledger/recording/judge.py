@@ -5,8 +5,10 @@ it. Whatever is only bad practice passes here and is answered with a finding.
 """
 
 from collections.abc import Iterable
+from datetime import timedelta
 
-from coatledger.events import coating, finish, judging, orders, setup
+from coatledger.computations.calendar import Hours
+from coatledger.events import bare, finish, judging, orders, setup
 from coatledger.events.about import FindingSettled
 from coatledger.events.base import Fact
 from coatledger.events.catalogue import (
@@ -19,13 +21,16 @@ from coatledger.events.catalogue import (
 )
 from coatledger.events.room_gun import ClimateRead
 from coatledger.ledger.batch import Condition
-from coatledger.ledger.correct import history
-from coatledger.ledger.record import Row, micros, moment, recorded
+from coatledger.ledger.correct import FAR, history
+from coatledger.ledger.record import Recorded, micros, moment, recorded
 from coatledger.recording.overlay import Overlay
 from coatledger.refusal import Fault, Refused
 from coatledger.subjects.registry import FOLDS, kind_of, word_of
 from coatledger.subjects.view import fold
+from coatledger.subjects.working import opening
 
+CLOSURE_MAX = timedelta(days=366)
+MIDNIGHT = "00:00"  # as a closing time, the end of the day
 BIRTHS = ("piece_started", "piece_expected", "lot_received", "lot_mixed", "order_taken")
 
 
@@ -51,9 +56,12 @@ class Judge:
         faults = list(self._future(fact, pointer))
         if isinstance(fact, EventAmended):
             faults += self._future(fact.replacement, f"{pointer}/replacement")
-            faults += self._at_its_place(fact.replacement, f"{pointer}/replacement", fact.original)
+            place = self._overlay.by_id((fact.original,))[fact.original].position
+            faults += self._at_its_place(fact.replacement, f"{pointer}/replacement", place)
+        elif isinstance(fact, FindingSettled):
+            faults += self._cure(fact, pointer)
         elif not isinstance(fact, ABOUT_EVENTS):
-            faults += self._at_its_place(fact, pointer, None)
+            faults += self._at_its_place(fact, pointer, FAR)
         if faults:
             raise Refused(tuple(faults))
 
@@ -62,23 +70,26 @@ class Judge:
         field = "about" if isinstance(fact, FindingSettled) else "original"
         if row is None:
             raise _one("unknown_event", f"{pointer}/{field}", f"no event {original}")
-        event = recorded(row).event
+        original_row = recorded(row)
+        event = original_row.event
         if isinstance(fact, CORRECTIONS) and isinstance(event, CORRECTIONS):
             detail = f"{original} is itself a correction"
             raise _one("corrects_a_correction", f"{pointer}/{field}", detail)
         if isinstance(fact, EventAmended):
             _same_fact(fact, event, pointer)
-        named = dict.fromkeys(subjects_of(event))
-        named.update(dict.fromkeys(self._amended_subjects(row)))
+        # The subjects as they were stamped: a settlement's, say, are not in its own fields.
+        named = dict.fromkeys(original_row.previous)
+        named.update(dict.fromkeys(self._amended_subjects(original_row)))
         return tuple(named)
 
-    def _amended_subjects(self, row: Row) -> Iterable[str]:
+    def _amended_subjects(self, original: Recorded) -> Iterable[str]:
         """A fact amended before may name other subjects now: they are concerned as well."""
-        for subject in subjects_of(recorded(row).event):
-            for later in self._overlay.of_subject(subject, types=("event_amended",)):
-                event = recorded(later).event
-                if isinstance(event, EventAmended) and event.original == row.event_id:
-                    yield from subjects_of(event.replacement)
+        for subject in original.previous:
+            for row in self._overlay.of_subject(subject, types=("event_amended",)):
+                later = recorded(row)
+                event = later.event
+                if isinstance(event, EventAmended) and event.original == original.event.id:
+                    yield from later.previous
 
     def _future(self, fact: Fact, pointer: str) -> Iterable[Fault]:
         times = [("occurred_at", fact.occurred_at), ("ended_at", fact.ended_at)]
@@ -90,22 +101,29 @@ class Judge:
                 detail = f"{time.isoformat()} lies after the service's clock, {now}"
                 yield Fault(rule="occurs_in_future", pointer=f"{pointer}/{field}", detail=detail)
 
-    def _at_its_place(self, fact: Fact, pointer: str, instead_of: object) -> Iterable[Fault]:
+    def _cure(self, fact: FindingSettled, pointer: str) -> Iterable[Fault]:
+        if fact.cured_by is not None and not self._overlay.by_id((fact.cured_by,)):
+            detail = f"no event {fact.cured_by}"
+            yield Fault(rule="unknown_event", pointer=f"{pointer}/cured_by", detail=detail)
+
+    def _at_its_place(self, fact: Fact, pointer: str, place: int) -> Iterable[Fault]:
+        """`place` is the position a replacement takes over; FAR for a fact of its own."""
         for subject in subjects_of(fact):
             kind = FOLDS[kind_of(subject)]
             if kind.may_follow is None:
                 continue
-            state = self._state_before(subject, fact, instead_of)
+            state = self._state_before(subject, fact, place)
             if not kind.may_follow(state, fact):
                 yield _impossible(subject, state, fact, pointer)
 
-    def _state_before(self, subject: str, fact: Fact, instead_of: object) -> object:
+    def _state_before(self, subject: str, fact: Fact, place: int) -> object:
         entry = self._overlay.entry(subject)
         at_us = micros(fact.occurred_at)
-        if instead_of is None and at_us >= entry.folded_us:
+        if place == FAR and at_us >= entry.folded_us:
             return entry.state
-        earlier = history(self._overlay, subject, until_us=at_us)
-        return fold(subject, tuple(p for p in earlier if p.fact.id != instead_of))
+        known = history(self._overlay, subject, until_us=at_us)
+        before = (p for p in known if (p.at_us, p.position) < (at_us, place))
+        return fold(subject, tuple(p for p in before if p.position != place))
 
 
 def body_faults(fact: Fact, pointer: str) -> tuple[Fault, ...]:
@@ -117,6 +135,8 @@ def body_faults(fact: Fact, pointer: str) -> tuple[Fault, ...]:
         words = getattr(fact, field, ())
         if len(set(words)) != len(words):
             found.append(_invalid(f"{pointer}/{field}", "each is named once"))
+    if "all" in (faces := getattr(fact, "faces", ())) and len(faces) > 1:
+        found.append(_invalid(f"{pointer}/faces", "`all` stands alone"))
     found += [_invalid(pointer + where, says) for where, says in _contradictions(fact)]
     return tuple(found)
 
@@ -154,23 +174,52 @@ def _contradictions(fact: Fact) -> Iterable[tuple[str, str]]:
             names = ("air_{}_c", "rh_{}_pct", "wet_film_{}_um", "coats_{}", "nozzle_{}_mm")
             yield from _ranges(fact, names)
         case setup.ShopDescribed():
-            for i, hours in enumerate(fact.hours):
-                if hours.closes <= hours.opens:
-                    yield f"/hours/{i}/closes", "closing comes after opening on the same day"
-        case setup.ClosureAnnounced() if fact.last_day < fact.first_day:
-            yield "/last_day", "the last day is not before the first"
+            yield from _week(fact)
+        case setup.ClosureAnnounced():
+            if not timedelta(0) <= fact.last_day - fact.first_day < CLOSURE_MAX:
+                yield "/last_day", "a closure lasts from 1 to 366 days"
         case setup.PersonAbsent() if fact.until is not None and fact.until < fact.since:
             yield "/until", "an absence ends after it begins"
         case orders.PieceAllotted() if fact.line is not None and fact.order is None:
             yield "/line", "a line belongs to an order"
         case finish.LotMixed() if fact.lot in {parent.lot for parent in fact.parents}:
             yield "/parents", "a mix gets a word of its own"
-        case coating.CoatApplied() if "all" in fact.faces and len(fact.faces) > 1:
-            yield "/faces", "`all` stands alone"
+        case FindingSettled() if fact.cured_by is not None and fact.how != "cured":
+            yield "/cured_by", "only a finding settled as cured was cured by something"
+        case bare.PieceExpected():
+            if fact.earliest_on is not None and fact.earliest_on > fact.likely_on:
+                yield "/earliest_on", "the earliest day is not after the likely one"
+            if fact.latest_on is not None and fact.latest_on < fact.likely_on:
+                yield "/latest_on", "the latest day is not before the likely one"
+        case orders.OrderTaken() | orders.OrderChanged():
+            yield from _same_lines(fact.lines or ())
         case judging.GlossMeasured() if fact.angle_deg not in (20, 45, 60, 75, 85):
             yield "/angle_deg", "gloss is read at 20, 45, 60, 75 or 85 degrees"
         case _:
             return
+
+
+def _week(fact: setup.ShopDescribed) -> Iterable[tuple[str, str]]:
+    """What the calendar could not work with is refused here, where it can still be mended."""
+    late = [i for i, h in enumerate(fact.hours) if h.closes <= h.opens and h.closes != MIDNIGHT]
+    for i in late:
+        yield f"/hours/{i}/closes", "closing comes after opening on the same day"
+    try:
+        Hours(zone=fact.zone, openings=())
+    except ValueError as unknown:
+        yield "/zone", str(unknown)
+    try:
+        Hours(zone="UTC", openings=tuple(opening(h) for h in fact.hours if not late))
+    except ValueError as overlap:
+        yield "/hours", str(overlap)
+
+
+def _same_lines(lines: tuple[orders.OrderLine, ...]) -> Iterable[tuple[str, str]]:
+    seen: set[str] = set()
+    for i, line in enumerate(lines):
+        if line.line in seen:
+            yield f"/lines/{i}/line", "each line has a word of its own"
+        seen.add(line.line)
 
 
 def _ranges(fact: Fact, names: tuple[str, ...]) -> Iterable[tuple[str, str]]:
