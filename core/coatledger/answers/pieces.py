@@ -64,7 +64,7 @@ class PieceList(Struct, frozen=True, kw_only=True):
 
 
 class PieceAnswer(Struct, frozen=True, kw_only=True):
-    """Everything about one piece as of a time. `promised` is the date its customer was told last."""
+    """Everything about one piece at a time. `promised` is the date its customer was told last."""
 
     position: int
     as_of: datetime | None
