@@ -64,14 +64,14 @@ class Bench:
         self.now += timedelta(hours=hours)
         return self
 
-    def fact(self, kind: type[F], *, at: str | None = None, **fields: Any) -> F:
+    def fact(self, kind: type[F], /, *, at: str | None = None, **fields: Any) -> F:
         """Make a fact of the present moment, or of another one, without recording it."""
         self.count += 1
         when = on_day(at) if at else self.now
         fields.setdefault("id", made_id(self.count, when))
         return kind(occurred_at=when, **fields)
 
-    def record(self, kind: type[F], *, at: str | None = None, **fields: Any) -> F:
+    def record(self, kind: type[F], /, *, at: str | None = None, **fields: Any) -> F:
         """Record a fact and return it; the clock moves on when the fact ended later."""
         fact = self.fact(kind, at=at, **fields)
         self.take(fact)

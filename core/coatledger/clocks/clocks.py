@@ -1,0 +1,242 @@
+"""The clock of each face of a piece: when it is ready for what, how sure, and because of what.
+
+Every coat, stain and filler is run over the air of the rooms the piece stood in; from now on the
+last reading is held as the forecast, and said so. What nobody measured is named.
+"""
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from types import MappingProxyType
+from typing import Final, cast, get_args
+
+from coatledger.clocks.answer import (
+    Because,
+    FaceClock,
+    PieceClock,
+    Purpose,
+    Readiness,
+    ReadyFor,
+    Recoat,
+    Silence,
+    StageTime,
+    Void,
+)
+from coatledger.clocks.films import films_of, stacks_of
+from coatledger.clocks.rooms import LOOK_BACK_US, Path, Rooms, path_of
+from coatledger.clocks.runs import Run, run_all
+from coatledger.computations import air
+from coatledger.computations.drying import STAGES, Spread, Stage
+from coatledger.computations.drying_climate import NEVER_US, Micros, gaps
+from coatledger.computations.drying_clock import one_coat, unabraded_until_us
+from coatledger.ledger.record import moment
+from coatledger.subjects.piece import Piece
+from coatledger.subjects.view import View
+
+# What a piece may be used for at each stage.
+PURPOSES: Final[Mapping[Purpose, Stage]] = MappingProxyType(
+    {
+        "touch": "touch_dry",
+        "recoat": "sandable",
+        "stack": "stackable",
+        "pack": "wrap_safe",
+        "use": "cured",
+    }
+)
+LEVELS: Final[tuple[str, ...]] = get_args(Readiness)
+NO_FACTORS: Final[Mapping[str, Spread]] = MappingProxyType({})
+
+
+def piece_clock(
+    view: View, piece: Piece, now_us: int, factors: Mapping[str, Spread] = NO_FACTORS
+) -> PieceClock:
+    """Return one piece's clock as of a moment.
+
+    `factors` are what this shop has learned of its products; without one the sheet stands.
+    """
+    return shop_clocks(view, (piece,), now_us, factors)[0]
+
+
+def shop_clocks(
+    view: View, pieces: Iterable[Piece], now_us: int, factors: Mapping[str, Spread] = NO_FACTORS
+) -> tuple[PieceClock, ...]:
+    """Return the clocks of many pieces, the one that is ready for something soonest first.
+
+    Pieces with nothing ahead of them, or nothing on them, come last, by name.
+    """
+    found = [(piece, films_of(view, piece)) for piece in pieces]
+    first_us = min((films[0].applied_us for _, films in found if films), default=now_us)
+    rooms = Rooms(view, now_us, first_us)
+    runs: list[tuple[Piece, tuple[Run, ...]]] = []
+    for piece, films in found:
+        on_time = tuple(film for film in films if film.applied_us <= now_us)
+        path = path_of(piece, on_time, now_us)
+        checks = tuple(check for check in piece.checks if check.at_us <= now_us)
+        runs.append(
+            (piece, tuple(Run(stack, path, checks, now_us) for stack in stacks_of(on_time)))
+        )
+    run_all((run for _, own in runs for run in own), rooms, factors)
+    clocks = [_piece(piece, own, rooms) for piece, own in runs]
+    far = moment(NEVER_US // 64)
+    return tuple(sorted(clocks, key=lambda clock: (clock.next_ready or far, clock.piece)))
+
+
+def _piece(piece: Piece, runs: tuple[Run, ...], rooms: Rooms) -> PieceClock:
+    now = moment(rooms.now_us)
+    faces = tuple(_face(piece, run, rooms) for run in runs)
+    ready = tuple(_ready_for(purpose, faces, now) for purpose in PURPOSES) if faces else ()
+    ahead = [one.sure for one in ready if one.sure is not None and one.sure > now]
+    least = min((LEVELS.index(face.readiness) for face in faces), default=None)
+    return PieceClock(
+        piece=piece.piece,
+        as_of=now,
+        readiness="bare" if least is None else cast("Readiness", LEVELS[least]),
+        faces=faces,
+        ready=ready,
+        next_ready=min(ahead, default=None),
+        room=piece.room_at(rooms.now_us),
+    )
+
+
+def _face(piece: Piece, run: Run, rooms: Rooms) -> FaceClock:
+    top = run.films[-1]
+    settled = top.applied_us <= rooms.now_us - LOOK_BACK_US
+    stages = _settled_stages(run) if settled else _stages(run)
+    course = rooms.course(top.read, run.path)
+    window_us = unabraded_until_us(
+        top.read.sheet,
+        one_coat(top.applied_us, top.wet_film_um, crosslinked=top.crosslinked),
+        course,
+    )
+    sandable = stages[STAGES.index("sandable")]
+    silent = (
+        *gaps(course, top.applied_us, _last_us(run)),
+        *(gap for gap in rooms.stale(run.path) if gap[1] > top.applied_us),
+    )
+    return FaceClock(
+        faces=run.stack.faces,
+        readiness="cured" if settled else _readiness(stages, moment(rooms.now_us)),
+        coat_number=piece.coats_on(run.stack.faces[0]),
+        coat=top.event,
+        applied_at=moment(top.applied_us),
+        wet_film_um=round(top.wet_film_um, 1),
+        product=top.read.product,
+        lot=top.lot,
+        stages=stages,
+        recoat=Recoat(
+            likely_from=sandable.likely,
+            surely_from=sandable.sure,
+            abrade_after=None if window_us is None else _moment(window_us),
+        ),
+        void=_void(run, rooms),
+        silences=tuple(Silence(start=moment(a), end=moment(b)) for a, b in sorted(set(silent))),
+        reasons=_reasons(run),
+        assumed=_assumed(run, rooms, settled=settled),
+    )
+
+
+def _stages(run: Run) -> tuple[StageTime, ...]:
+    times = run.times_us
+    return tuple(
+        StageTime(
+            stage=stage,
+            earliest=_moment(int(times[index, 0])),
+            likely=_moment(int(times[index, 1])),
+            sure=_moment(int(times[index, 2])),
+            assumed=run.films[-1].read.assumed_stages[index],
+        )
+        for index, stage in enumerate(STAGES)
+    )
+
+
+def _settled_stages(run: Run) -> tuple[StageTime, ...]:
+    """Return the stages of a film too old to run again: reached, nobody asks when."""
+    by = moment(run.films[-1].applied_us + LOOK_BACK_US)
+    return tuple(
+        StageTime(stage=stage, earliest=None, likely=by, sure=by, assumed=True) for stage in STAGES
+    )
+
+
+def _readiness(stages: tuple[StageTime, ...], now: datetime) -> Readiness:
+    reached = 0
+    for index, time in enumerate(stages):
+        if time.sure is None or time.sure > now:
+            break
+        reached = index + 1
+    return cast("Readiness", LEVELS[reached])
+
+
+def _ready_for(purpose: Purpose, faces: tuple[FaceClock, ...], now: datetime) -> ReadyFor:
+    """Return the slowest face's times; a void film will do for nothing but touching."""
+    stage = PURPOSES[purpose]
+    spoilt = next((face for face in faces if face.void is not None), None)
+    if spoilt is not None and purpose != "touch":
+        return ReadyFor(purpose=purpose, ready=False, likely=None, sure=None, face=spoilt.faces[0])
+    far = moment(NEVER_US // 64)
+    slowest = max(faces, key=lambda face: face.at(stage).sure or far)
+    time = slowest.at(stage)
+    return ReadyFor(
+        purpose=purpose,
+        ready=time.sure is not None and time.sure <= now,
+        likely=time.likely,
+        sure=time.sure,
+        face=slowest.faces[0],
+    )
+
+
+def _void(run: Run, rooms: Rooms) -> Void | None:
+    for film, void_us in zip(run.films, run.void_us, strict=True):
+        if void_us == NEVER_US or void_us > rooms.now_us:
+            continue
+        says = "the film was below its film-formation temperature while it dried"
+        reading = _reading_at(rooms, run.path, void_us)
+        if reading is not None:
+            air_c, rh_pct = reading
+            says = (
+                f"at {air_c:g} C and {rh_pct:g} % the wet film was at "
+                f"{air.wet_bulb_c(air_c, rh_pct):.1f} C; it needs {film.read.sheet.mfft_c:g} C"
+            )
+        return Void(since=moment(void_us), event=film.event, says=says)
+    return None
+
+
+def _reading_at(rooms: Rooms, path: Path, at_us: int) -> tuple[float, float] | None:
+    readings = rooms.along(path)
+    if not readings.times_us.size:
+        return None
+    held = max(int(readings.times_us.searchsorted(at_us, side="right")) - 1, 0)
+    return float(readings.air_c[held]), float(readings.rh_pct[held])
+
+
+def _reasons(run: Run) -> tuple[Because, ...]:
+    films = [
+        Because(
+            event=film.event,
+            says=f"{film.what}{f' from {film.lot}' if film.lot else ''}, {film.wet_film_um:.0f} um "
+            f"wet{f' over {below:.0f} um not yet dry' if below >= 1.0 else ''}",
+        )
+        for film, below in zip(run.films, run.below_um, strict=True)
+    ]
+    checks = [
+        Because(event=c.event, says=f"found {'' if c.ready else 'not '}{c.stage} by hand")
+        for c in run.checks
+    ]
+    return (*films, *checks)
+
+
+def _assumed(run: Run, rooms: Rooms, *, settled: bool) -> tuple[str, ...]:
+    if settled:
+        return ("older than 120 days: taken for cured",)
+    says: dict[str, None] = {}
+    for film in run.films:
+        says.update(dict.fromkeys((*film.read.assumed, *film.assumed)))
+    says.update(dict.fromkeys(rooms.says(run.path)))
+    return tuple(says)
+
+
+def _last_us(run: Run) -> int:
+    times: Micros = run.times_us
+    return int(times[-1, -1])
+
+
+def _moment(us: int) -> datetime | None:
+    return None if us >= NEVER_US // 64 else moment(us)

@@ -1,0 +1,125 @@
+"""The air a piece dried in: readings of the rooms it stood in, joined, with every silence named.
+
+A path is the list of (from when, which room). Pieces that never moved share a path and so a course.
+"""
+
+from typing import Final, TypeAlias
+
+import numpy as np
+
+from coatledger.clocks.films import Film
+from coatledger.clocks.sheets import SheetRead
+from coatledger.computations.drying_climate import (
+    GAP_H,
+    HOUR_US,
+    Climate,
+    Course,
+    climate,
+    course,
+    spliced,
+)
+from coatledger.ledger.store import ClimateRow
+from coatledger.subjects.piece import Piece
+from coatledger.subjects.view import View
+
+Path: TypeAlias = tuple[tuple[int, str | None], ...]
+ALWAYS_US: Final = -(1 << 60)
+# No film dries for longer; what is older is not read again. Common practice, no published source.
+LOOK_BACK_US: Final = 120 * 24 * HOUR_US
+
+
+class Rooms:
+    """Readings of a shop's rooms up to now, read once each, and courses made of them."""
+
+    def __init__(self, view: View, now_us: int, first_us: int) -> None:
+        self.now_us = now_us
+        self.first_us = max(first_us, now_us - LOOK_BACK_US)
+        self._view = view
+        self._rooms: dict[str, Climate] = {}
+        self._left_out: dict[str, int] = {}
+        self._paths: dict[Path, Climate] = {}
+        self._courses: dict[tuple[str, Path], Course] = {}
+
+    def course(self, read: SheetRead, path: Path) -> Course:
+        """Return a product's rates along a path."""
+        key = (read.key, path)
+        if key not in self._courses:
+            self._courses[key] = course(read.sheet, self.along(path), self.now_us)
+        return self._courses[key]
+
+    def along(self, path: Path) -> Climate:
+        """Return the readings along a path, empty when there were none."""
+        if path not in self._paths:
+            parts = [(start, self._room(room)) for start, room in path]
+            self._paths[path] = spliced(parts) if parts else _nothing()
+        return self._paths[path]
+
+    def stale(self, path: Path) -> tuple[tuple[int, int], ...]:
+        """Return the times after a move at which the new room's last reading was old already."""
+        found = []
+        for start, room in path[1:]:
+            times = self._room(room).times_us
+            after = int(np.searchsorted(times, start, side="right"))
+            old = after > 0 and start - int(times[after - 1]) > GAP_H * HOUR_US
+            if old or room is None or not times.size:
+                end = int(times[after]) if after < times.size else self.now_us
+                found.append((start, min(end, self.now_us)))
+        return tuple(found)
+
+    def says(self, path: Path) -> tuple[str, ...]:
+        """Say what the climate of a path rests on where it is not a reading."""
+        readings = self.along(path)
+        last = path[-1][1] if path else None
+        if last is None:
+            place = "no room is known for the piece"
+        else:
+            place = f"nobody read the air of room {last}"
+        if not readings.times_us.size:
+            return (f"{place}: the sheet's reference climate is taken",)
+        air_c, rh_pct = float(readings.air_c[-1]), float(readings.rh_pct[-1])
+        held = f"from now on the last reading is held: {air_c:g} C, {rh_pct:g} %"
+        odd = sum(self._left_out.get(room or "", 0) for _, room in path)
+        skipped = (f"{odd} reading(s) outside -20 to 60 C were left out",) if odd else ()
+        missing = (place,) if last is None or not self._room(last).times_us.size else ()
+        return (*missing, held, *skipped)
+
+    def _room(self, room: str | None) -> Climate:
+        if room is None:
+            return _nothing()
+        if room not in self._rooms:
+            rows = readings_of(self._view, room, self.first_us, self.now_us)
+            kept = [row for row in rows if -20.0 <= row.air_c <= 60.0]
+            self._left_out[room] = len(rows) - len(kept)
+            self._rooms[room] = climate(
+                [row.at_us for row in kept],
+                [row.air_c for row in kept],
+                [row.rh_pct for row in kept],
+            )
+        return self._rooms[room]
+
+
+def readings_of(view: View, room: str, first_us: int, now_us: int) -> tuple[ClimateRow, ...]:
+    """Return a room's readings from the one that held at `first_us` up to now."""
+    before = view.reader.climate_before(room, first_us - 1, view.known)
+    inside = view.climate(room, first_us, now_us)
+    return inside if before is None else (before, *inside)
+
+
+def path_of(piece: Piece, films: tuple[Film, ...], now_us: int) -> Path:
+    """Return the rooms a piece stood in since its first film; where it stood then comes first."""
+    if not films:
+        return ()
+    first_us = films[0].applied_us
+    room = films[0].room or piece.room_at(first_us)
+    path: list[tuple[int, str | None]] = [(ALWAYS_US, room)]
+    for move in piece.moves:
+        if first_us < move.at_us <= now_us and move.room and move.room != path[-1][1]:
+            path.append((move.at_us, move.room))
+    if path[0][1] is None and len(path) > 1:
+        # Nobody said where it stood before: the first room named is the likeliest.
+        path = [(ALWAYS_US, path[1][1]), *path[2:]]
+    return tuple(path)
+
+
+def _nothing() -> Climate:
+    return climate([], [], [])
