@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from coatledger.events import finish
 from coatledger.events.base import Fact
 from coatledger.events.coating import CoatApplied
-from coatledger.events.preparing import Stained
+from coatledger.events.preparing import GrainFilled, Stained
 from coatledger.ledger.record import micros
 
 VERSION = 1
@@ -75,8 +75,9 @@ def _changed(lot: Lot, fact: Fact, at_us: int) -> Lot:
     match fact:
         case finish.LotReceived():
             return replace(
-                lot, stage="closed", product=fact.product, born_us=at_us,
-                received_l=fact.amount_l, left_l=fact.amount_l,
+                lot, stage="closed" if lot.stage == "unborn" else lot.stage,
+                product=fact.product, born_us=at_us,
+                received_l=fact.amount_l, left_l=fact.amount_l, unmeasured=0,
                 use_by=str(fact.use_by) if fact.use_by else None,
             )  # fmt: skip
         case finish.LotMixed():
@@ -100,6 +101,8 @@ def _changed(lot: Lot, fact: Fact, at_us: int) -> Lot:
             return replace(lot, stage="gone", discarded_us=at_us, left_l=0.0, unmeasured=0)
         case CoatApplied() | Stained():
             return _taken(lot, fact.amount_l)
+        case GrainFilled():
+            return _taken(lot, None)
         case _:
             return lot
 
@@ -111,7 +114,8 @@ def _mixed(lot: Lot, fact: finish.LotMixed, at_us: int) -> Lot:
     ends = None if fact.pot_life_h is None else at_us + round(fact.pot_life_h * HOUR_US)
     return replace(
         lot, stage="open", product=fact.product, born_us=at_us, mixed=True, parents=fact.parents,
-        received_l=total_l, left_l=total_l, pot_ends_us=ends, opened_us=at_us, stirred_us=at_us,
+        received_l=total_l, left_l=total_l, unmeasured=0, pot_ends_us=ends, opened_us=at_us,
+        stirred_us=at_us,
     )  # fmt: skip
 
 

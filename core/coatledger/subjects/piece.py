@@ -84,8 +84,20 @@ class Defect(Struct, frozen=True, kw_only=True, omit_defaults=True):
     coats_before: int = 0
 
 
+class Film(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What a strip took off. It is kept while that rework lasts: it may end as something else."""
+
+    coats: tuple[Coat, ...] = ()
+    layers: tuple[Layer, ...] = ()
+    sandings: tuple[Sanding, ...] = ()
+    blown: BlowOff | None = None
+    raised_us: int | None = None
+    rubbed_us: int | None = None
+    polished_us: int | None = None
+
+
 class Rework(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """One way through rework; `ended_us` is None while it lasts."""
+    """One way through rework; `ended_us` is None while it lasts. `coats_before` lay on it then."""
 
     event: UUID
     at_us: int
@@ -94,6 +106,7 @@ class Rework(Struct, frozen=True, kw_only=True, omit_defaults=True):
     ended_us: int | None = None
     done: Remedy | None = None
     after_leaving: bool = False
+    coats_before: int = 0
 
 
 class Inspection(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -170,6 +183,7 @@ class Piece(Struct, frozen=True, kw_only=True, omit_defaults=True):
     last_event: UUID | None = None
     coats: tuple[Coat, ...] = ()
     stripped: int = 0
+    taken_off: Film | None = None
     layers: tuple[Layer, ...] = ()
     sandings: tuple[Sanding, ...] = ()
     raised_us: int | None = None

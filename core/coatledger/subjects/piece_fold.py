@@ -24,6 +24,7 @@ from coatledger.subjects.piece import (
     Settled,
 )
 from coatledger.subjects.piece_life import BACK, NEXT, act_of
+from coatledger.subjects.piece_strip import put_back, strip, strip_after_all
 
 VERSION = 1
 Arm = Callable[[Piece, Any, int], Piece]
@@ -56,9 +57,12 @@ def evolve(piece: Piece, fact: Fact) -> Piece:
 
 
 def _own_stage(piece: Piece) -> str:
+    if piece.in_rework:  # packed or shipped meanwhile, and back: nobody said the rework was over
+        return "in_rework"
     if piece.coats:
         return "coated"
-    return "prepared" if piece.sandings or piece.layers or piece.blown else "bare"
+    worked = piece.sandings or piece.layers or piece.blown or piece.raised_us is not None
+    return "prepared" if worked else "bare"
 
 
 def _expected(piece: Piece, fact: bare.PieceExpected, at_us: int) -> Piece:
@@ -178,28 +182,20 @@ def _rework_started(piece: Piece, fact: judging.ReworkStarted, at_us: int) -> Pi
         reworks = (*reworks[:-1], replace(reworks[-1], ended_us=at_us))
     rework = Rework(
         event=fact.id, at_us=at_us, remedy=fact.remedy, because=fact.because,
-        after_leaving=bool(piece.returned_us),
+        after_leaving=bool(piece.returned_us), coats_before=len(piece.coats),
     )  # fmt: skip
-    piece = replace(piece, reworks=(*reworks, rework))
-    return _strip(piece) if fact.remedy == "strip" else piece
+    piece = replace(piece, reworks=(*reworks, rework), taken_off=None)
+    return strip(piece) if fact.remedy == "strip" else piece
 
 
 def _rework_finished(piece: Piece, fact: judging.ReworkFinished, at_us: int) -> Piece:
     last = piece.reworks[-1]
-    ended = replace(last, ended_us=at_us, done=fact.done)
-    piece = replace(piece, reworks=(*piece.reworks[:-1], ended))
     if fact.done == "strip" and last.remedy != "strip":
-        # It was stripped after all: what was put on since then begins the schedule again.
-        since = tuple(replace(c, counts=True) for c in piece.coats if c.at_us >= last.at_us)
-        return replace(_strip(piece), coats=since)
-    return piece
-
-
-def _strip(piece: Piece) -> Piece:
-    return replace(
-        piece, stripped=piece.stripped + len(piece.coats), coats=(), layers=(), sandings=(),
-        blown=None, raised_us=None, rubbed_us=None, polished_us=None,
-    )  # fmt: skip
+        piece = strip_after_all(piece, last)
+    if fact.done != "strip" and piece.taken_off is not None:
+        piece = put_back(piece, piece.taken_off)
+    ended = replace(last, ended_us=at_us, done=fact.done)
+    return replace(piece, reworks=(*piece.reworks[:-1], ended), taken_off=None)
 
 
 def _packed(piece: Piece, fact: leaving.Packed, at_us: int) -> Piece:
@@ -211,12 +207,17 @@ def _allotted(piece: Piece, fact: orders.PieceAllotted, at_us: int) -> Piece:
 
 
 def _shipped(piece: Piece, fact: leaving.Shipped, at_us: int) -> Piece:
-    return replace(piece, shipped_us=(*piece.shipped_us, at_us), order=fact.order or piece.order)
+    return replace(_for_order(piece, fact.order), shipped_us=(*piece.shipped_us, at_us))
 
 
 def _handed(piece: Piece, fact: leaving.HandedOver, at_us: int) -> Piece:
     shipped = piece.shipped_us if piece.stage == "shipped" else (*piece.shipped_us, at_us)
-    return replace(piece, handed_us=at_us, shipped_us=shipped, order=fact.order or piece.order)
+    return replace(_for_order(piece, fact.order), handed_us=at_us, shipped_us=shipped)
+
+
+def _for_order(piece: Piece, order: str | None) -> Piece:
+    """A piece that leaves for another order than it was allotted to leaves that order's line."""
+    return piece if order in (None, piece.order) else replace(piece, order=order, line=None)
 
 
 def _settled(piece: Piece, fact: about.FindingSettled, at_us: int) -> Piece:
