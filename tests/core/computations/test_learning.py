@@ -10,28 +10,15 @@ import pytest
 from coatledger.computations import learning
 from coatledger.computations.air_saturation import Floats
 from coatledger.computations.drying import Spread, spread
-from coatledger.computations.learning import Check, Posterior, prior
+from coatledger.computations.learning import Check, prior
 from coatledger.computations.ranges import OutOfRange
 from hypothesis import given
 from hypothesis import strategies as st
+from learning_world import COAT_SD, as_people_check, learn_in_many_shops
 from scipy import integrate, optimize
 from scipy.stats import CensoredData, norm
 
-SHOP_PRODUCTS = 2_400
-PRODUCT_SD, COAT_SD = 0.30, 0.14
 BOUND = st.floats(0.3, 3.0)
-
-
-def as_people_check(
-    rng: np.random.Generator, coat: Floats, expected: Floats
-) -> tuple[Floats, Floats]:
-    """Somebody looks about when the clock says, a little late; if not ready, once more later."""
-    first = expected + rng.normal(0.1, 0.2, coat.size)
-    second = first + rng.uniform(0.1, 0.3, coat.size)
-    at_first, at_second = coat <= first, coat <= second
-    lower = np.where(at_first, -np.inf, np.where(at_second, first, second))
-    upper = np.where(at_first, first, np.where(at_second, second, np.inf))
-    return lower, upper
 
 
 def test_ranges_cover_what_they_say_and_twenty_checks_bring_a_third_of_the_error() -> None:
@@ -39,21 +26,7 @@ def test_ranges_cover_what_they_say_and_twenty_checks_bring_a_third_of_the_error
 
     Before any check the prior's 0.35 is meant to be a little wide.
     """
-    rng = np.random.default_rng(20)
-    truth = rng.normal(0.0, PRODUCT_SD, SHOP_PRODUCTS)
-    belief = Posterior(np.tile(prior().weights, (SHOP_PRODUCTS, 1)), prior().coat_log_sd)
-    covered, errors = [], []
-    for check in range(21):
-        coat = truth + rng.normal(0.0, COAT_SD, SHOP_PRODUCTS)
-        low, middle, high = np.log(learning.next_coat_quantiles(belief)).T
-        covered.append(float(np.mean((low <= coat) & (coat <= high))))
-        factor = np.log(learning.factor_quantiles(belief, (0.5,)))[:, 0]
-        errors.append(float(np.median(np.abs(factor - truth))))
-        if check < 20:
-            lower, upper = as_people_check(rng, coat, middle)
-            belief = learning.learn(belief, lower[:, None], upper[:, None])
-    low, _, high = np.log(learning.factor_quantiles(belief)).T
-    own = float(np.mean((low <= truth) & (truth <= high)))
+    covered, errors, own = learn_in_many_shops()
     sys.stdout.write(
         f"coverage of 80 % at 0, 5, 20 checks: {covered[0]:.3f}, {covered[5]:.3f}, "
         f"{covered[20]:.3f}; of the product's own factor {own:.3f}; median error of the log "
