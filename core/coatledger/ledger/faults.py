@@ -107,7 +107,7 @@ class Look:
         if not isinstance(value, list):
             self.fault(pointer, f"an array is wanted, not {_kind_of(value)}")
             return value
-        if not self._fits(value, Annotated[tuple[Any, ...], *metas], pointer):
+        if metas and not self._fits(value, Annotated[tuple[Any, ...], *metas], pointer):
             return value
         return [self.value(one, item, f"{pointer}/{i}") for i, one in enumerate(value)]
 
@@ -115,7 +115,7 @@ class Look:
         if not isinstance(value, dict):
             self.fault(pointer, f"an object is wanted, not {_kind_of(value)}")
             return value
-        if not self._fits(value, Annotated[dict[str, Any], *metas], pointer):
+        if metas and not self._fits(value, Annotated[dict[str, Any], *metas], pointer):
             return value
         mended = {}
         for name, item in value.items():
