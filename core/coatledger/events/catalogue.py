@@ -125,7 +125,13 @@ def _plan(struct: type[msgspec.Struct]) -> tuple[tuple[str, str, bool, bool], ..
 
 
 def _bare(kind: msgspec.inspect.Type) -> msgspec.inspect.Type:
-    return kind.type if isinstance(kind, msgspec.inspect.Metadata) else kind
+    """Take annotations and `or None` off a type."""
+    if isinstance(kind, msgspec.inspect.Metadata):
+        return _bare(kind.type)
+    if isinstance(kind, msgspec.inspect.UnionType):
+        given = [t for t in kind.types if not isinstance(t, msgspec.inspect.NoneType)]
+        return _bare(given[0]) if len(given) == 1 else kind
+    return kind
 
 
 def original_of(event: Fact) -> UUID | None:
