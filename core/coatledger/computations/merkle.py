@@ -54,6 +54,11 @@ def root(frontier: Sequence[bytes]) -> bytes:
     return head
 
 
+def tree_root(size: int, hashes: SubtreeHashes) -> bytes:
+    """Return the tree head of the first `size` leaves. *Reference:* RFC 6962 section 2.1."""
+    return _range_hash(0, size, hashes)
+
+
 def subtree_hashes(leaves: Sequence[bytes]) -> SubtreeHashes:
     """Return a reader of complete subtrees over leaf hashes held in memory."""
     levels = [tuple(leaves)]

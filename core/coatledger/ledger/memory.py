@@ -34,6 +34,7 @@ class MemoryStore:
         self._tallies: dict[tuple[str, str], float] = {}
         self._climate: dict[str, list[ClimateRow]] = {}
         self._notes: dict[UUID, Note] = {}
+        self._tree: dict[tuple[int, int], bytes] = {}
 
     @property
     def shop(self) -> str:
@@ -130,6 +131,10 @@ class MemoryStore:
         """Return the notes kept for these events."""
         return {i: self._notes[i] for i in event_ids if i in self._notes}
 
+    def subtrees(self, places: Iterable[tuple[int, int]]) -> Mapping[tuple[int, int], bytes]:
+        """Return kept hashes of subtrees."""
+        return {place: self._tree[place] for place in places if place in self._tree}
+
     def write(self, changes: Changes) -> None:
         """Write everything."""
         assert changes.head.size == self._head.size + len(changes.rows)
@@ -154,6 +159,7 @@ class MemoryStore:
                 key=lambda row: (row.at_us, row.position),
             )
         self._notes.update((note.event_id, note) for note in changes.notes)
+        self._tree.update(((node.level, node.number), node.hash) for node in changes.tree)
 
     def _name(self, named: SubjectRow) -> None:
         place = (named.occurred_us, named.position, named.type)

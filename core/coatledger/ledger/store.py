@@ -82,6 +82,14 @@ class Tally(NamedTuple):
     value: float
 
 
+class TreeNode(NamedTuple):
+    """The hash of a complete subtree: the `number`-th one, from 0, over 2**level leaves each."""
+
+    level: int
+    number: int
+    hash: bytes
+
+
 class Changes(NamedTuple):
     """Everything one write adds, so that a store writes it in few statements."""
 
@@ -93,6 +101,7 @@ class Changes(NamedTuple):
     climate: Sequence[ClimateRow]
     climate_gone: Sequence[tuple[int, int]]
     notes: Sequence[Note]
+    tree: Sequence[TreeNode] = ()
 
 
 class Reader(Protocol):
@@ -142,6 +151,9 @@ class Reader(Protocol):
 
     def notes(self, event_ids: Iterable[UUID]) -> Mapping[UUID, Note]:
         """Return the notes that are kept for these events."""
+
+    def subtrees(self, places: Iterable[tuple[int, int]]) -> Mapping[tuple[int, int], bytes]:
+        """Return kept hashes by (level, number), see `tree`; those not kept are left out."""
 
 
 class Writer(Reader, Protocol):

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from coatledger.computations import merkle
+from coatledger.ledger import tree
 from coatledger.ledger.correct import FAR
 from coatledger.ledger.record import Row
 from coatledger.ledger.store import (
@@ -20,6 +20,7 @@ from coatledger.ledger.store import (
     StoredFold,
     SubjectRow,
     Tally,
+    TreeNode,
 )
 from coatledger.subjects.registry import FOLDS, kind_of, state_bytes, state_of, word_of
 
@@ -53,13 +54,15 @@ class Overlay:
         self._climate: list[ClimateRow] = []
         self._gone: list[tuple[int, int]] = []
         self._notes: list[Note] = []
+        self._tree: list[TreeNode] = []
 
     # ---- adding
 
     def add(self, row: Row, subjects: Sequence[str], leaf_hash: bytes) -> None:
         """Append one event and name its subjects."""
         assert row.position == self.size + 1
-        self.frontier = merkle.append(self.frontier, self.size, leaf_hash)
+        self.frontier, completed = tree.grown(self.frontier, self.size, leaf_hash)
+        self._tree.extend(completed)
         self.size = row.position
         self.rows_new.append(row)
         self._ids[row.event_id] = row
@@ -109,6 +112,7 @@ class Overlay:
             self.size, self.frontier, list(self.rows_new), dict(self._ids),
             {subject: list(rows) for subject, rows in self._named.items()}, dict(self._folds),
             dict(self._tallies), list(self._climate), list(self._gone), list(self._notes),
+            list(self._tree),
         )  # fmt: skip
 
     def back_to(self, mark: tuple[Any, ...]) -> None:
@@ -116,6 +120,7 @@ class Overlay:
         (
             self.size, self.frontier, self.rows_new, self._ids, self._named, self._folds,
             self._tallies, self._climate, self._gone, self._notes,
+            self._tree,
         ) = mark  # fmt: skip
 
     def changes(self) -> Changes:
@@ -141,6 +146,7 @@ class Overlay:
             climate=self._climate,
             climate_gone=self._gone,
             notes=self._notes,
+            tree=self._tree,
         )
 
     # ---- reading, as a Reader does
@@ -262,6 +268,10 @@ class Overlay:
         wanted = list(event_ids)
         pending = {note.event_id: note for note in self._notes if note.event_id in wanted}
         return {**self._reader.notes(wanted), **pending}
+
+    def subtrees(self, places: Iterable[tuple[int, int]]) -> Mapping[tuple[int, int], bytes]:
+        """Return stored hashes; nothing is proven while it is still being recorded."""
+        return self._reader.subtrees(places)
 
 
 def _entry(subject: str, stored: StoredFold | None) -> Entry:
