@@ -1,0 +1,75 @@
+"""The front door of the command line: which commands there are, each imported when it is called.
+
+Asking for help reads this table only, so it answers before a service or a web client could load.
+"""
+
+import importlib
+import importlib.util
+from collections.abc import Mapping
+from typing import NamedTuple
+
+import click
+
+
+class Door(NamedTuple):
+    """Where a command lives, and the one line that says what it is for."""
+
+    module: str
+    help: str
+
+
+PACKAGE = "coatledger_api.commands"
+DOORS: Mapping[str, Door] = {
+    "start": Door("start", "Start a ledger with a demonstration shop in it, and serve it."),
+    "serve": Door("serve", "Serve a shop's ledger over HTTP."),
+    "key": Door("key", "Make, list and revoke the keys that open the service."),
+    "record": Door("record", "Record a day's facts from a file or from standard input."),
+    "piece": Door("piece", "Say how a piece stands, what comes next and when it may ship."),
+    "pieces": Door("pieces", "List the pieces, by stage, order, room or word."),
+    "history": Door("history", "Tell everything recorded about a piece or another subject."),
+    "clocks": Door("clocks", "List what is drying and when it is ready, soonest first."),
+    "rework": Door("rework", "Count what comes back and what passes at the first look."),
+    "throughput": Door(
+        "throughput", "Count what leaves a week, what is here and how long it took."
+    ),
+    "calculate": Door("calculate", "Work out one number of the trade; needs no service."),
+}
+
+
+class Doors(click.Group):
+    """A group whose commands are imported when they are called and not before."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Name the commands in the order a day needs them."""
+        return [name for name in DOORS if _present(name)]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import one command; its module holds it under the name `command`."""
+        if cmd_name not in DOORS or not _present(cmd_name):
+            return None
+        module = importlib.import_module(f"{PACKAGE}.{DOORS[cmd_name].module}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the table of commands without importing one."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, DOORS[name].help) for name in self.list_commands(ctx)])
+
+
+def _present(name: str) -> bool:
+    return importlib.util.find_spec(f"{PACKAGE}.{DOORS[name].module}") is not None
+
+
+@click.command(cls=Doors, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="coatledger", message="%(package)s %(version)s")
+def main() -> None:
+    """Keep the books of a finishing shop: record its facts, and ask what they mean.
+
+    Most commands speak to a running service. Its address and key are taken from --url and --key,
+    else from COATLEDGER_URL and COATLEDGER_KEY, else from the file coatledger in the user's
+    configuration folder (~/.config/coatledger), with lines such as url = "http://127.0.0.1:8700".
+
+    A command ends with 0 when all is well, 1 when something was refused or not found, 2 when it
+    was called wrongly and 3 when no service answered.
+    """

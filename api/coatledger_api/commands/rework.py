@@ -1,0 +1,74 @@
+"""`coatledger rework`: what comes back, and what passes at the first look."""
+
+import click
+from coatledger.answers.rework import ReworkAnswer, ReworkRow, Share
+
+from coatledger_api.commands.ask import Question, asking
+from coatledger_api.commands.shown import Manner, percent, say, table, words
+
+
+@click.command("rework")
+@click.option("--first-week", help="First ISO week counted, such as 2026-W10.")
+@click.option("--last-week", help="Last ISO week counted.")
+@asking
+def command(question: Question, first_week: str | None, last_week: str | None) -> None:
+    """Count what comes back: first-pass yield, rework and scrap, week by week.
+
+    Each share has the interval in which it lies with 95 % confidence (Wilson).
+    """
+    question.put("/v1/rework", ReworkAnswer, show, first_week=first_week, last_week=last_week)
+
+
+def show(answer: ReworkAnswer, manner: Manner) -> None:
+    """Tell the whole, then the weeks, then the defects."""
+    total = answer.total
+    say(f"As of {manner.time(answer.as_of)}, {answer.zone}.")
+    if total.produced == 0:
+        say("No piece has had its final inspection yet, so there is nothing to count.")
+    else:
+        say(
+            f"{total.passed_first} of {total.inspected} pieces passed their first final inspection"
+            f" without rework: {_share(total.first_pass_yield)}."
+        )
+        say(
+            f"{total.reworked} of {total.produced} were reworked: {_share(total.rework_ratio)};"
+            f" {total.scrapped} were given up: {_share(total.scrap_ratio)}."
+        )
+    say(
+        f"Reworks begun: {answer.reworks_in_shop} in the shop,"
+        f" {answer.reworks_after_return} after a piece came back."
+    )
+    if answer.few:
+        say("So few pieces prove little; the intervals say how little.")
+    if answer.weeks:
+        say()
+        table(
+            ("week", "inspected", "passed first", "first-pass yield", "reworked", "given up"),
+            [_week(row) for row in answer.weeks],
+        )
+    if answer.defects:
+        say()
+        table(
+            ("defect", "found by the shop", "by the customer"),
+            [
+                (words(row.kind), str(row.found_by_shop), str(row.found_by_customer))
+                for row in answer.defects
+            ],
+        )
+
+
+def _week(row: ReworkRow) -> tuple[str, ...]:
+    return (
+        row.week or "",
+        str(row.inspected),
+        str(row.passed_first),
+        _share(row.first_pass_yield),
+        str(row.reworked),
+        str(row.scrapped),
+    )
+
+
+def _share(share: Share) -> str:
+    if share.value is None:
+        return "nothing to count"
+    return f"{percent(share.value)} ({percent(share.low)} to {percent(share.high)})"
