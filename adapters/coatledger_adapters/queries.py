@@ -17,6 +17,7 @@ from coatledger_adapters.tables import (
     NOTE,
     SUBJECTS,
     TALLY,
+    TREE,
     WHOLE,
     WORD,
 )
@@ -154,6 +155,12 @@ def in_force_at() -> ColumnElement[bool]:
 def notes() -> Query:
     """In the order of the core's `Note`."""
     return select(NOTE.c.event_id, NOTE.c.salt, NOTE.c.words).where(NOTE.c.shop == word("shop"))
+
+
+def subtrees() -> Query:
+    """The kept hashes of one level of the tree, by their numbers."""
+    query = select(TREE.c.number, TREE.c.hash)
+    return query.where(TREE.c.shop == word("shop"), TREE.c.level == whole("level"))
 
 
 def first(query: Query) -> Query:

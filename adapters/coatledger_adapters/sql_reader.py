@@ -122,6 +122,17 @@ class SqlReader:
         )
         return {note.event_id: note for note in notes}
 
+    def subtrees(self, places: Iterable[tuple[int, int]]) -> Mapping[tuple[int, int], bytes]:
+        """Return kept hashes of subtrees, one statement a level."""
+        levels: dict[int, list[int]] = {}
+        for level, number in places:
+            levels.setdefault(level, []).append(number)
+        return {
+            (level, number): found
+            for level, numbers in levels.items()
+            for number, found in self._these(self._statements.these_subtrees, numbers, level)
+        }
+
     def _newest(
         self, subject: str, bounds: tuple[int, int], types: Sequence[str] | None, newest: int
     ) -> Sequence[Row]:

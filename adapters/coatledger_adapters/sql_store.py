@@ -76,6 +76,7 @@ class SqlWriter(SqlReader):
                 for key, note in notes.items()
             ],
         )
+        self._add(words.one_subtree, [(shop, *node) for node in changes.tree])
 
     def _write_present(self, changes: Changes) -> None:
         shop, words = self._shop, self._statements

@@ -16,7 +16,7 @@ from sqlalchemy.sql import ClauseElement, ColumnElement
 
 from coatledger_adapters import queries
 from coatledger_adapters.queries import whole, word
-from coatledger_adapters.tables import CLIMATE, EVENTS, FOLD, HEAD, NOTE, SUBJECTS, TALLY
+from coatledger_adapters.tables import CLIMATE, EVENTS, FOLD, HEAD, NOTE, SUBJECTS, TALLY, TREE
 
 # Beyond these a statement is run again: its text stays short enough to be prepared once and kept.
 ROWS_AT_ONCE = 64
@@ -61,6 +61,8 @@ class Statements:
     one_reading: str
     take_back: str
     one_note: str
+    these_subtrees: str
+    one_subtree: str
 
 
 @lru_cache(maxsize=1024)
@@ -150,6 +152,8 @@ def _statements(
         one_reading=words(CLIMATE.insert()),
         take_back=words(_take_back()),
         one_note=words(_upsert(insert, NOTE)),
+        these_subtrees=words(queries.subtrees().where(TREE.c.number.in_([whole("number")]))),
+        one_subtree=words(TREE.insert()),
     )
 
 

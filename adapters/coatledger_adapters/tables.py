@@ -126,6 +126,33 @@ NOTE = _table(
     _value("words", BYTES, nullable=True),
 )
 
+# The hashes of complete subtrees that proofs are made of; the core says which are kept.
+TREE = _table(
+    "tree",
+    _key("shop", WORD),
+    _key("level", WHOLE),
+    _key("number", WHOLE),
+    _value("hash", BYTES),
+)
+
+# A signed head of the tree as a note, with whatever outsiders vouched for added to it.
+CHECKPOINT = _table(
+    "checkpoint",
+    _key("shop", WORD),
+    _key("size", WHOLE),
+    _value("signed_at", WHOLE),
+    _value("note", BYTES),
+    _value("stamp", BYTES, nullable=True),
+)
+
+# Who stands behind an opaque word: the only place a name is kept, in the ciphertext of its own key.
+PERSON_NAME = _table(
+    "person_name",
+    _key("shop", WORD),
+    _key("person", WORD),
+    _value("name", BYTES),
+)
+
 # What refuses to change history. A store does not open while one of them is missing.
 TRIGGERS = frozenset(
     (table, f"{table}_refuse_{verb}")
