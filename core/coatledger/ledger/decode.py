@@ -19,11 +19,13 @@ _POSTED: msgspec.json.Decoder[Posted] = msgspec.json.Decoder(Posted)
 class SortedOut(NamedTuple):
     """A batch read event by event: each is a fact, or the refusal of what cannot be one.
 
-    `batch` holds the facts only, and is None when there is none.
+    `batch` holds the facts only, and is None when there is none. `pointer` is where each stands in
+    the body, {} for its number.
     """
 
     each: tuple[AnyEvent | Refused, ...]
     batch: Batch | None
+    pointer: str = "/events/{}"
 
 
 def posted(body: bytes) -> Posted:
@@ -45,8 +47,9 @@ def sorted_out(body: bytes) -> SortedOut:
             read = typed(value, Posted)
         else:
             return _one_by_one(value)
-    batch = read if isinstance(read, Batch) else Batch(events=(read,))
-    return SortedOut(batch.events, batch)
+    if isinstance(read, Batch):
+        return SortedOut(read.events, read)
+    return SortedOut((read,), Batch(events=(read,)), "")
 
 
 def plain(body: bytes) -> Any:

@@ -1,0 +1,114 @@
+"""Examples for the contract: one of every event, kept beside the code, and one of each answer."""
+
+import functools
+from collections.abc import Mapping
+from importlib.resources import files
+from typing import Any
+
+import msgspec
+
+EXAMPLES_FILE = "examples.json"
+_PARAMETERS: Mapping[str, Any] = {
+    "as_of": "2026-10-07T15:30:00+01:00",
+    "known_at": "2026-10-08T08:00:00Z",
+    "cursor": "3f9c0a7d51b2e846.42",
+    "limit": 100,
+    "subject": "piece:oak-01",
+    "type": ["coat_applied", "climate_read"],
+    "event": "01a11597-4e80-7d00-bbbb-89117aa194c0",
+    "piece": "oak-01",
+    "kind": "impossible_order",
+}
+
+
+@functools.cache
+def events() -> Mapping[str, Any]:
+    """Return one example of every event, by its type."""
+    read: Mapping[str, Any] = msgspec.json.decode(
+        files("coatledger_api").joinpath(EXAMPLES_FILE).read_bytes()
+    )
+    return read
+
+
+def parameter_example(name: str) -> Any:
+    """Return an example of a parameter, or None."""
+    return _PARAMETERS.get(name)
+
+
+def posted_examples() -> dict[str, Any]:
+    """Return what may be posted: one of every event, and a batch."""
+    shown = {
+        tag: {"summary": tag.replace("_", " "), "value": body} for tag, body in events().items()
+    }
+    batch = {
+        "type": "batch",
+        "sent_at": "2026-10-07T09:30:00Z",
+        "conditions": [{"subject": "piece:oak-01", "after": 41}],
+        "events": [events()["lot_stirred"], events()["coat_applied"]],
+    }
+    shown["batch"] = {"summary": "several facts and a condition", "value": batch}
+    return shown
+
+
+def answer_examples(operation: str, media_type: str) -> dict[str, Any]:
+    """Return the examples of an operation's answer in one media type."""
+    shown = _ANSWERS.get((operation, media_type))
+    return {} if shown is None else {"an_answer": {"value": shown()}}
+
+
+def _recorded() -> dict[str, Any]:
+    return {
+        "position": 42,
+        "recorded_at": "2026-10-07T09:25:12.480211Z",
+        "by": "R7kQ2mZa",
+        "event": events()["coat_applied"],
+        "previous": {"gun:gun-1": 40, "lot:can-31": 41, "piece:oak-01": 38},
+    }
+
+
+def _recording() -> dict[str, Any]:
+    outcome = {
+        "id": events()["coat_applied"]["id"],
+        "position": 42,
+        "recorded_at": "2026-10-07T09:25:12.480211Z",
+    }
+    return {"position": 42, "cursor": _PARAMETERS["cursor"], "events": [outcome]}
+
+
+def _page() -> dict[str, Any]:
+    cursor = _PARAMETERS["cursor"]
+    return {"position": 42, "cursor": cursor, "more": False, "events": [_recorded()]}
+
+
+def _cloud_events() -> list[Any]:
+    fact = events()["coat_applied"]
+    return [
+        {
+            "specversion": "1.0",
+            "id": fact["id"],
+            "source": "/shops/shop",
+            "type": "coatledger.coat_applied",
+            "subject": "piece:oak-01",
+            "time": fact["occurred_at"],
+            "recordedtime": "2026-10-07T09:25:12.480211Z",
+            "sequence": "42",
+            "datacontenttype": "application/json",
+            "data": fact,
+        }
+    ]
+
+
+_ANSWERS: Mapping[tuple[str, str], Any] = {
+    ("record_events", "application/json"): _recording,
+    ("read_feed", "application/json"): _page,
+    ("read_feed", "application/cloudevents-batch+json"): _cloud_events,
+    ("read_event", "application/json"): _recorded,
+    ("is_live", "application/health+json"): lambda: {"status": "pass"},
+    ("is_ready", "application/health+json"): lambda: {
+        "status": "pass",
+        "checks": {"ledger_reads": True, "writer_runs": True, "waiting": 0, "streams": 1},
+    },
+    ("stream_events", "text/event-stream"): lambda: (
+        'retry: 2000\n\nid: 3f9c0a7d51b2e846.42\nevent: coat_applied\ndata: {"position":42}\n\n'
+    ),
+}

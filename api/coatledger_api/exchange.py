@@ -1,0 +1,202 @@
+"""One HTTP exchange: who calls, what for, in which form; then the operation, then its answer."""
+
+import asyncio
+import contextlib
+import logging
+from collections.abc import Mapping
+from typing import Any
+
+from coatledger.refusal import Refused
+from coatledger_adapters.keys import ApiKey
+from litestar.types import Receive, Scope, Send
+
+from coatledger_api.negotiate import choose, etag_of, is_known, require_json
+from coatledger_api.operations import ENCODER, Call, Operation, Reply, Streaming
+from coatledger_api.parameters import read_parameters
+from coatledger_api.problems import (
+    MEDIA_TYPE,
+    Problem,
+    ProblemError,
+    body_of_problem,
+    problem_of,
+)
+from coatledger_api.service import Service
+
+LOG = logging.getLogger(__name__)
+# What was answered is about one shop and may be wrong a second later: keep it, but ask again.
+_CACHE = "private, no-cache"
+# Nothing here is a page to run scripts in; the documentation sets its own policy.
+_ALWAYS: Mapping[str, str] = {
+    "X-Content-Type-Options": "nosniff",
+    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
+    "Referrer-Policy": "no-referrer",
+}
+
+
+class Disconnected(Exception):  # noqa: N818 - nothing is wrong, the client left
+    """The client went away before its request was whole."""
+
+
+async def exchange(
+    service: Service, operations: Mapping[str, Operation], scope: Scope, receive: Receive,
+    send: Send,
+) -> None:  # fmt: skip
+    """Serve one request to an address, of which `operations` are the methods."""
+    head = scope["method"] == "HEAD"  # type: ignore[typeddict-item]
+    try:
+        answer = await _answer(service, operations, scope, receive)
+    except Disconnected:
+        return
+    except Refused as refusal:
+        answer = _reply_of(problem_of(refusal.faults))
+    except ProblemError as error:
+        answer = _reply_of(error.problem, error.headers)
+    except Exception:
+        LOG.exception("%s %s failed", scope["method"], scope["path"])  # type: ignore[typeddict-item]
+        answer = _reply_of(ProblemError("internal", "the service logged what went wrong").problem)
+    if isinstance(answer, Streaming):
+        await _stream(service, answer, receive, send, head=head)
+    else:
+        await _send(answer, send, head=head)
+
+
+async def _answer(
+    service: Service, operations: Mapping[str, Operation], scope: Scope, receive: Receive
+) -> Reply | Streaming:
+    method = scope["method"]  # type: ignore[typeddict-item]
+    operation = operations.get("GET" if method == "HEAD" else method)
+    if method == "OPTIONS":
+        return Reply(b"", 204, "", {"Allow": _allowed(operations)})
+    if operation is None:
+        raise _not_allowed(operations)
+    headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
+    key = None
+    if operation.scope is not None:
+        key = service.keyring.recognise(headers.get("authorization"), operation.scope)
+        _note_use(service, key)
+    media_type = choose(headers.get("accept"), tuple(operation.answers))
+    body = b""
+    if operation.body is not None:
+        require_json(headers.get("content-type"), headers.get("content-encoding"))
+        body = await _body(receive, headers.get("content-length"), service.settings.body_bytes_max)
+    query = read_parameters(operation.query, scope["path_params"], scope["query_string"])
+    call = Call(service, query, headers, media_type, key, body)
+    reply = await _run(operation, call)
+    if isinstance(reply, Reply) and operation.method == "GET" and reply.status == 200:
+        return _conditional(reply, headers.get("if-none-match"), operation)
+    return reply
+
+
+async def _run(operation: Operation, call: Call[Any]) -> Reply | Streaming:
+    if operation.runs is not None:
+        return await operation.runs(call)
+    assert operation.reads is not None
+    reads = operation.reads
+    answer = await call.service.read(lambda reader: reads(call, reader))
+    if isinstance(answer, Reply):
+        return answer
+    position = getattr(answer, "position", None)
+    headers = {} if position is None else {"Coatledger-Position": str(position)}
+    return Reply(ENCODER.encode(answer), media_type=call.media_type, headers=headers)
+
+
+def _conditional(reply: Reply, if_none_match: str | None, operation: Operation) -> Reply:
+    """Give the answer its entity tag, and leave its body out when the client holds it."""
+    etag = etag_of(reply.body)
+    vary = "Accept" if operation.scope is None else "Accept, Authorization"
+    headers = {"ETag": etag, "Cache-Control": _CACHE, "Vary": vary, **reply.headers}
+    if is_known(if_none_match, etag):
+        return Reply(b"", 304, "", headers)
+    return Reply(reply.body, reply.status, reply.media_type, headers)
+
+
+def _note_use(service: Service, key: ApiKey) -> None:
+    at_us = service.keyring.to_note(key)
+    if at_us is not None:
+        asyncio.get_running_loop().run_in_executor(
+            None, service.keyring.book.used, key.key_id, at_us
+        )
+
+
+async def _body(receive: Receive, declared: str | None, most: int) -> bytes:
+    """Read the body, but never more of it than is taken."""
+    detail = f"a body has at most {most} bytes"
+    if declared is not None and declared.isdigit() and int(declared) > most:
+        raise ProblemError("too_large", detail, headers={"Connection": "close"})
+    parts: list[bytes] = []
+    size = 0
+    while True:
+        message = await receive()
+        if message["type"] != "http.request":
+            raise Disconnected
+        part = message.get("body", b"")
+        size += len(part)
+        if size > most:
+            raise ProblemError("too_large", detail, headers={"Connection": "close"})
+        parts.append(part)
+        if not message.get("more_body", False):
+            return parts[0] if len(parts) == 1 else b"".join(parts)
+
+
+def _allowed(operations: Mapping[str, Operation]) -> str:
+    return ", ".join(sorted({*operations, "OPTIONS", *(("HEAD",) if "GET" in operations else ())}))
+
+
+def _not_allowed(operations: Mapping[str, Operation]) -> ProblemError:
+    allowed = _allowed(operations)
+    return ProblemError("method_not_allowed", f"allowed: {allowed}", headers={"Allow": allowed})
+
+
+def _reply_of(problem: Problem, headers: Mapping[str, str] | None = None) -> Reply:
+    kept = {"Cache-Control": "no-store", **(headers or {})}
+    return Reply(body_of_problem(problem), problem.status, MEDIA_TYPE, kept)
+
+
+async def _send(reply: Reply, send: Send, *, head: bool) -> None:
+    headers = {**_ALWAYS, **reply.headers}
+    if reply.status not in (204, 304):
+        headers["Content-Type"] = reply.media_type
+        headers["Content-Length"] = str(len(reply.body))
+    await send(_start(reply.status, headers))
+    body = b"" if head else reply.body
+    await send({"type": "http.response.body", "body": body, "more_body": False})
+
+
+async def _stream(
+    service: Service, answer: Streaming, receive: Receive, send: Send, *, head: bool
+) -> None:
+    """Send chunks until there are none, the client leaves or the service closes."""
+    headers = {**_ALWAYS, "Content-Type": answer.media_type, **answer.headers}
+    await send(_start(200, headers))
+    gone = asyncio.ensure_future(_gone(receive))
+    closing = asyncio.ensure_future(service.closing.wait())
+    following: asyncio.Future[bytes] | None = None
+    try:
+        while not head:
+            following = asyncio.ensure_future(anext(answer.chunks, b""))
+            await asyncio.wait({following, gone, closing}, return_when=asyncio.FIRST_COMPLETED)
+            if not following.done() or not (chunk := following.result()):
+                break
+            await send({"type": "http.response.body", "body": chunk, "more_body": True})
+        if not gone.done():
+            await send({"type": "http.response.body", "body": b"", "more_body": False})
+    finally:
+        for task in (gone, closing, following):
+            if task is not None and not task.done():
+                task.cancel()
+                with contextlib.suppress(asyncio.CancelledError):
+                    await task
+        await answer.chunks.aclose()
+
+
+async def _gone(receive: Receive) -> None:
+    while (await receive())["type"] != "http.disconnect":
+        pass
+
+
+def _start(status: int, headers: Mapping[str, str]) -> Any:
+    return {
+        "type": "http.response.start",
+        "status": status,
+        "headers": [(n.lower().encode(), v.encode("latin-1")) for n, v in headers.items()],
+    }

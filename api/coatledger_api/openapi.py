@@ -1,0 +1,217 @@
+"""The contract: an OpenAPI 3.1 document made of the operations and the types that decode.
+
+What msgspec checks is what it documents, so a body that fits the document is one that is read. On
+top come closed objects, examples, and the problems each operation may end in.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import msgspec
+
+from coatledger_api.examples import answer_examples, parameter_example, posted_examples
+from coatledger_api.negotiate import JSON
+from coatledger_api.openapi_schemas import REF, Components
+from coatledger_api.operations import Operation
+from coatledger_api.problems import KINDS, MEDIA_TYPE, Problem, ProblemError
+
+TAGS_OF_OPERATIONS: Mapping[str, str] = {
+    "Events": "Facts in, and the feed of everything recorded out.",
+    "Answers": "What the shop asks of its history.",
+    "Keys": "Who may do what.",
+    "Health": "Whether the service is well.",
+    "Documents": "The contract, and what the problems mean.",
+}
+_STATUS_SAYS: Mapping[int, str] = {
+    200: "Here it is.", 201: "Recorded.", 204: "Done.", 304: "What you hold is still so.",
+    503: "Not able to work.",
+}  # fmt: skip
+_EVERYWHERE = ("bad_request", "not_acceptable", "internal")
+_HEADERS: Mapping[str, Any] = {
+    "Coatledger-Position": {
+        "description": "The position of the ledger that the answer reflects.",
+        "schema": {"type": "integer", "minimum": 0},
+    },
+    "ETag": {"description": "The hash of the answer.", "schema": {"type": "string"}},
+    "Link": {
+        "description": "RFC 8288: where the next page is.",
+        "schema": {"type": "string"},
+    },
+    "Preference-Applied": {
+        "description": "RFC 7240: which preference was followed.",
+        "schema": {"type": "string"},
+    },
+}
+
+
+def document(operations: Sequence[Operation], version: str) -> dict[str, Any]:
+    """Write the whole contract."""
+    components = Components(_types(operations))
+    paths: dict[str, dict[str, Any]] = {}
+    for operation in operations:
+        paths.setdefault(operation.path, {})[operation.method.lower()] = _operation(
+            operation, components
+        )
+    used = {operation.tag for operation in operations}
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "coatledger",
+            "version": version,
+            "summary": "The production ledger of a finishing shop",
+            "description": "Record what happens at the bench as facts that are never changed, and "
+            "ask what may be touched now, when it ships, why pieces come back, how fast work "
+            "leaves, and what exactly was done to a piece.",
+            "license": {"name": "Apache License 2.0", "identifier": "Apache-2.0"},
+        },
+        "servers": [{"url": "/", "description": "This service."}],
+        "tags": [
+            {"name": name, "description": says}
+            for name, says in TAGS_OF_OPERATIONS.items()
+            if name in used
+        ],
+        "paths": paths,
+        "components": {
+            "schemas": components.schemas,
+            "securitySchemes": {
+                "key": {
+                    "type": "http",
+                    "scheme": "bearer",
+                    "description": "A key of this shop: `Authorization: Bearer clk_…`.",
+                }
+            },
+        },
+    }
+
+
+def _types(operations: Sequence[Operation]) -> list[Any]:
+    types: list[Any] = [Problem]
+    for operation in operations:
+        types += [kind for kind in operation.answers.values() if kind not in (str, dict)]
+        types += [operation.query] if operation.query.__struct_fields__ else []
+        types += [operation.body] if operation.body is not None else []
+    return types
+
+
+def _operation(operation: Operation, components: Components) -> dict[str, Any]:
+    described: dict[str, Any] = {
+        "operationId": operation.name,
+        "tags": [operation.tag],
+        "summary": operation.summary.rstrip("."),
+        "description": operation.description or operation.summary,
+    }
+    parameters = _parameters(operation, components)
+    if parameters:
+        described["parameters"] = parameters
+    if operation.body is not None:
+        described["requestBody"] = {
+            "required": True,
+            "content": {
+                JSON: {
+                    "schema": components.schema(operation.body),
+                    "examples": posted_examples(),
+                }
+            },
+        }
+    described["responses"] = _responses(operation, components)
+    described["security"] = [] if operation.scope is None else [{"key": []}]
+    if operation.scope is not None:
+        described["description"] += f"\n\nNeeds a key with the scope `{operation.scope}`."
+        described["x-scope"] = operation.scope
+    return described
+
+
+def _parameters(operation: Operation, components: Components) -> list[dict[str, Any]]:
+    found = []
+    schema = components.parameters_of(operation.query)
+    for name, kind in schema["properties"].items():
+        in_path = "{" + name + "}" in operation.path
+        shown = {key: value for key, value in kind.items() if key not in ("default", "description")}
+        parameter: dict[str, Any] = {
+            "name": name,
+            "in": "path" if in_path else "query",
+            "required": in_path or name in schema.get("required", ()),
+            "description": kind.get("description") or f"The {name.replace('_', ' ')}.",
+            "schema": _without_null(shown),
+        }
+        example = parameter_example(name)
+        if example is not None:
+            parameter["example"] = example
+        found.append(parameter)
+    if operation.name == "record_events":
+        found.append(dict(_PREFER))
+    return found
+
+
+_PREFER: Mapping[str, Any] = {
+    "name": "Prefer",
+    "in": "header",
+    "required": False,
+    "description": "RFC 7240. `handling=lenient` records or refuses each fact by itself.",
+    "schema": {"type": "string", "enum": ["handling=lenient", "handling=strict"]},
+}
+
+
+def _without_null(schema: dict[str, Any]) -> dict[str, Any]:
+    """A parameter that may be left out is never the text `null`."""
+    kinds = [kind for kind in schema.get("anyOf", ()) if kind != {"type": "null"}]
+    if not kinds:
+        return schema
+    rest = {key: value for key, value in schema.items() if key != "anyOf"}
+    return {**kinds[0], **rest} if len(kinds) == 1 else {**rest, "anyOf": kinds}
+
+
+def _responses(operation: Operation, components: Components) -> dict[str, Any]:
+    responses: dict[str, Any] = {}
+    content: dict[str, Any] = {}
+    for media_type, kind in operation.answers.items():
+        content[media_type] = {"schema": components.schema(kind)}
+        examples = answer_examples(operation.name, media_type)
+        if examples:
+            content[media_type]["examples"] = examples
+    names = ["Coatledger-Position"] if operation.tag in ("Events", "Answers") else []
+    names += ["ETag"] if operation.method == "GET" else ["Preference-Applied"]
+    names += ["Link"] if operation.name == "read_feed" else []
+    headers = {name: _HEADERS[name] for name in names}
+    for status in operation.status:
+        says = _STATUS_SAYS[status]
+        responses[str(status)] = {"description": says, "headers": headers, "content": content}
+    if operation.method == "GET":
+        responses["304"] = {"description": _STATUS_SAYS[304]}
+    for status, kinds in sorted(_problems(operation).items()):
+        responses.setdefault(str(status), _problem_response(kinds))
+    return responses
+
+
+def _problems(operation: Operation) -> dict[int, list[str]]:
+    kinds = [*_EVERYWHERE, *operation.problems]
+    if operation.scope is not None:
+        kinds += ["unauthorized", "forbidden"]
+    if operation.body is not None:
+        kinds += ["unsupported_media_type", "too_large", "malformed", "invalid"]
+    if operation.query.__struct_fields__ or operation.method == "GET":
+        kinds += ["invalid"]
+    if "{" in operation.path:
+        kinds += ["not_found"]
+    by_status: dict[int, list[str]] = {}
+    for kind in dict.fromkeys(kinds):
+        by_status.setdefault(KINDS[kind].status, []).append(kind)
+    return by_status
+
+
+def _problem_response(kinds: Sequence[str]) -> dict[str, Any]:
+    return {
+        "description": " ".join(f"{KINDS[kind].title}." for kind in kinds),
+        "content": {
+            MEDIA_TYPE: {
+                "schema": {"$ref": REF.format(name="Problem")},
+                "examples": {kind: {"value": _sample(kind)} for kind in kinds},
+            }
+        },
+    }
+
+
+def _sample(kind: str) -> Any:
+    epoch = "3f9c0a7d51b2e846" if kind == "feed_rewound" else None
+    problem = ProblemError(kind, KINDS[kind].meaning, epoch=epoch).problem
+    return msgspec.to_builtins(problem)

@@ -1,0 +1,160 @@
+"""Every answer that is not a success, as RFC 9457 problem details.
+
+Each kind has a stable `type` that this service itself explains, one fixed title and status; what
+varies stands in `detail` and `faults`. Refusals of facts are the core's; here are those of HTTP.
+"""
+
+from collections.abc import Iterable, Mapping
+
+import msgspec
+from coatledger.refusal import RULES, Fault, Rule
+from msgspec import Struct
+
+MEDIA_TYPE = "application/problem+json"
+
+HTTP: Mapping[str, Rule] = {
+    "bad_request": Rule(
+        400,
+        "Not a request this service can read",
+        "The request breaks the rules of HTTP, or its query or path is not in UTF-8.",
+        "Send it again with a client library that writes requests right.",
+    ),
+    "unauthorized": Rule(
+        401,
+        "No valid key",
+        "The request carries no bearer token, or one that is unknown, expired or revoked.",
+        "Send `Authorization: Bearer clk_…` with a key of this shop; whoever holds an admin key "
+        "can make a new one.",
+    ),
+    "forbidden": Rule(
+        403,
+        "The key may not do this",
+        "The key is good, but lacks the scope that this operation needs; `detail` names it.",
+        "Use a key with that scope.",
+    ),
+    "not_found": Rule(
+        404,
+        "Nothing here",
+        "There is no such address, or this ledger holds nothing of that name.",
+        "Check the address against the list under /docs, and the shop's word for upper and lower "
+        "case.",
+    ),
+    "method_not_allowed": Rule(
+        405,
+        "Not with this method",
+        "The address exists, but not for this HTTP method.",
+        "Use one of the methods in the Allow header.",
+    ),
+    "not_acceptable": Rule(
+        406,
+        "Not in that form",
+        "The Accept header asks for media types this address does not offer.",
+        "Ask for one of the types named in `detail`, or leave Accept out.",
+    ),
+    "too_large": Rule(
+        413,
+        "Too much at once",
+        "The body is larger than this service takes.",
+        "Send fewer facts in one request.",
+    ),
+    "unsupported_media_type": Rule(
+        415,
+        "Not sent as JSON",
+        "The body is taken as application/json in UTF-8, neither compressed nor in another form.",
+        "Set `Content-Type: application/json`.",
+    ),
+    "feed_rewound": Rule(
+        409,
+        "The feed begins anew",
+        "The cursor is of another life of this ledger, or lies beyond its head: a backup was "
+        "restored, so what was read after it may never have happened.",
+        "Begin again without a cursor and compare with what was kept; `epoch` is the present one.",
+    ),
+    "too_many_requests": Rule(
+        429,
+        "Too often",
+        "More requests or open streams than one service serves at a time.",
+        "Wait as long as Retry-After says.",
+    ),
+    "internal": Rule(
+        500,
+        "The service failed",
+        "Something went wrong that is not the client's fault; it was logged. Nothing was recorded "
+        "by this request unless an answer said so.",
+        "Send it again: the same event ids are recorded once. If it stays, tell whoever runs the "
+        "service.",
+    ),
+    "overloaded": Rule(
+        503,
+        "Too much is waiting",
+        "The ledger is slower than what comes in, or the service is going down; nothing of this "
+        "request was recorded.",
+        "Send the same request again after Retry-After; the event ids make it safe.",
+    ),
+}
+KINDS: Mapping[str, Rule] = {**RULES, **HTTP}
+
+
+class ProblemFault(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One thing wrong. `pointer` is an RFC 6901 JSON Pointer into the body; `parameter` names a
+    parameter of the address instead."""
+
+    rule: str
+    detail: str
+    pointer: str | None = None
+    parameter: str | None = None
+
+
+class Problem(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """RFC 9457 problem details. `type` is an address on this service that explains the kind."""
+
+    type: str
+    title: str
+    status: int
+    detail: str
+    faults: tuple[ProblemFault, ...] = ()
+    epoch: str | None = None
+
+
+class ProblemError(Exception):
+    """Ends a request with a problem."""
+
+    def __init__(
+        self, kind: str, detail: str, *, faults: Iterable[ProblemFault] = (),
+        epoch: str | None = None, headers: Mapping[str, str] | None = None,
+    ) -> None:  # fmt: skip
+        rule = KINDS[kind]
+        self.problem = Problem(
+            type=type_of(kind),
+            title=rule.title,
+            status=rule.status,
+            detail=detail,
+            faults=tuple(faults),
+            epoch=epoch,
+        )
+        self.headers: Mapping[str, str] = headers or {}
+        super().__init__(f"{kind}: {detail}")
+
+
+def type_of(kind: str) -> str:
+    """Return the address that explains a kind of problem."""
+    return f"/problems/{kind}"
+
+
+def problem_of(faults: tuple[Fault, ...]) -> Problem:
+    """Tell the core's faults as a problem; the first one names its kind."""
+    first, *others = faults
+    rule = KINDS[first.rule]
+    detail = first.detail if not others else f"{first.detail}; and {len(others)} more, see faults"
+    return Problem(
+        type=type_of(first.rule),
+        title=rule.title,
+        status=rule.status,
+        detail=detail,
+        faults=tuple(ProblemFault(rule=f.rule, detail=f.detail, pointer=f.pointer) for f in faults),
+    )
+
+
+def body_of_problem(problem: Problem) -> bytes:
+    """Write a problem as JSON."""
+    return msgspec.json.encode(problem)

@@ -1,0 +1,1 @@
+"""What each address does, one module a subject; `app` gathers them."""

@@ -1,0 +1,44 @@
+"""Running the application under uvicorn, so that it goes down quickly whatever is open."""
+
+from types import FrameType
+
+import uvicorn
+from litestar import Litestar
+
+from coatledger_api.service import Service
+from coatledger_api.settings import Settings
+
+
+class Server(uvicorn.Server):
+    """A server that ends its open streams when it is told to stop.
+
+    uvicorn waits for every connection before it closes the application, and a stream has no end.
+    """
+
+    def __init__(self, config: uvicorn.Config, service: Service) -> None:
+        super().__init__(config)
+        self._service = service
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """Stop; a second signal does not wait any longer."""
+        super().handle_exit(sig, frame)
+        self._service.close_streams()
+
+    async def shutdown(self, sockets: list[object] | None = None) -> None:  # type: ignore[override]
+        """Let streams end first, also when nobody sent a signal."""
+        self._service.close_streams()
+        await super().shutdown(sockets)  # type: ignore[arg-type]
+
+
+def server_of(app: Litestar, host: str, port: int, settings: Settings) -> Server:
+    """Make the server of an application; `run()` serves until it is told to stop."""
+    config = uvicorn.Config(
+        app,
+        host=host,
+        port=port,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=settings.shutdown_s,
+    )
+    return Server(config, app.state.service)

@@ -1,0 +1,88 @@
+"""What one running service holds: its ledger, keys, clock, writer and readers."""
+
+import asyncio
+import secrets
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
+from typing import TypeVar
+
+from coatledger.ledger.store import Reader, Store
+from coatledger_adapters.keys import KeyBook
+
+from coatledger_api.keys import Keyring
+from coatledger_api.settings import Settings
+from coatledger_api.writer import Writer
+
+A = TypeVar("A")
+
+
+class Bell:
+    """Wakes whoever waits for something new. It may be missed: the table is what is true."""
+
+    def __init__(self) -> None:
+        self._rung = asyncio.Event()
+
+    def ring(self) -> None:
+        """Wake everybody who waits now."""
+        self._rung.set()
+        self._rung = asyncio.Event()
+
+    def next(self) -> asyncio.Event:
+        """Return the event that the next ring sets; take it before looking at the table."""
+        return self._rung
+
+
+class Service:
+    """One shop's service. Nothing here knows HTTP."""
+
+    def __init__(
+        self, store: Store, keys: KeyBook, secret: bytes, clock: Callable[[], datetime],
+        settings: Settings, contract: Callable[[], bytes],
+    ) -> None:  # fmt: skip
+        self.store = store
+        self.clock = clock
+        self.settings = settings
+        self.contract = contract
+        self.keyring = Keyring(keys, secret, clock, settings.key_cache_s)
+        self.bell = Bell()
+        self.closing = asyncio.Event()
+        self.streams = 0
+        self.writer = Writer(
+            store,
+            clock,
+            lambda: secrets.token_bytes(16),
+            waiting_max=settings.waiting_max,
+            commit_facts_max=settings.commit_facts_max,
+            retry_after_s=settings.retry_after_s,
+            on_new=self.bell.ring,
+        )
+        self._readers = ThreadPoolExecutor(settings.reader_threads, "coatledger-reader")
+
+    def start(self) -> None:
+        """Begin; called once the event loop runs."""
+        self.writer.start()
+
+    def close_streams(self) -> None:
+        """Let open streams end, so that a server that waits for its connections can go down."""
+        self.closing.set()
+        self.bell.ring()
+
+    async def stop(self) -> None:
+        """Write what waits, then end."""
+        self.close_streams()
+        await asyncio.get_running_loop().run_in_executor(self._readers, self.writer.stop)
+        self._readers.shutdown(wait=False)
+
+    async def read(self, question: Callable[[Reader], A]) -> A:
+        """Ask the ledger, in a thread, on one consistent state."""
+
+        def ask() -> A:
+            with self.store.reading() as reader:
+                return question(reader)
+
+        return await self.in_thread(ask)
+
+    async def in_thread(self, work: Callable[[], A]) -> A:
+        """Do work that would hold up the loop."""
+        return await asyncio.get_running_loop().run_in_executor(self._readers, work)
