@@ -46,6 +46,11 @@ def events() -> Query:
     return _events().where(EVENTS.c.shop == word("shop"))
 
 
+def events_by_id() -> Query:
+    """The events with one id or several."""
+    return events().where(EVENTS.c.event_id.in_([bindparam("event_id")]))
+
+
 def events_after() -> Query:
     """The feed, in order of position."""
     return first(events().where(EVENTS.c.position > whole("after")).order_by(EVENTS.c.position))

@@ -3,6 +3,7 @@
 import heapq
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import chain, islice
+from struct import iter_unpack
 from typing import Any
 from uuid import UUID
 
@@ -13,7 +14,7 @@ from sqlalchemy.engine.interfaces import DBAPICursor
 from coatledger_adapters.statements import Statements, for_keys, in_groups
 
 EVER = 2**62
-HASH_BYTES = 32
+HASH = "32s"
 
 
 class SqlReader:
@@ -154,8 +155,8 @@ class SqlReader:
 
     def _head(self, statement: str) -> Head:
         ((size, recorded_us, frontier, epoch),) = self._all(statement)
-        hashes = (frontier[i : i + HASH_BYTES] for i in range(0, len(frontier), HASH_BYTES))
-        return Head(size, recorded_us, tuple(hashes), epoch)
+        hashes = tuple([hash_ for (hash_,) in iter_unpack(HASH, frontier)])
+        return Head(size, recorded_us, hashes, epoch)
 
     def _all(self, statement: str, *parameters: object) -> Sequence[Any]:
         self._cursor.execute(statement, (self._shop, *parameters))

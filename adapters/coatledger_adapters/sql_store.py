@@ -6,13 +6,13 @@ or knows any kind of event.
 """
 
 import secrets
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from itertools import chain
 from threading import Lock
 from typing import Any, cast
 
-from coatledger.ledger.store import Changes, Head, Reader, Writer
+from coatledger.ledger.store import Changes, Head, Reader, StoredFold, Writer
 from sqlalchemy import Engine, PoolProxiedConnection, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine.interfaces import DBAPICursor
@@ -34,11 +34,18 @@ class SqlWriter(SqlReader):
         self._together = together
         self._locked = self._head(statements.lock_head)
         self._written = False
+        self._shelves: dict[str, str] = {}
 
     def head(self) -> Head:
         """Return where the ledger stands, as read when it was locked."""
         assert not self._written, "the head has moved"
         return self._locked
+
+    def folds(self, subjects: Iterable[str]) -> Mapping[str, StoredFold]:
+        """Return stored folds by subject, and remember their shelves for the write."""
+        found = super().folds(subjects)
+        self._shelves.update((subject, fold.shelf) for subject, fold in found.items())
+        return found
 
     def write(self, changes: Changes) -> None:
         """Write everything; what fails is raised here or when the block ends, and undoes it all."""
@@ -80,8 +87,12 @@ class SqlWriter(SqlReader):
 
     def _write_present(self, changes: Changes) -> None:
         shop, words = self._shop, self._statements
-        folds = {fold.subject: fold for fold in changes.folds}
-        self._add(words.one_fold, sorted((shop, *fold) for fold in folds.values()))
+        folds = sorted({fold.subject: fold for fold in changes.folds}.values())
+        # Where the shelf stays what it is, the key that lists by shelf need not be written.
+        stay = [fold for fold in folds if self._shelves.get(fold.subject) == fold.shelf]
+        move = [fold for fold in folds if self._shelves.get(fold.subject) != fold.shelf]
+        self._add(words.one_fold_in_place, [(shop, *fold) for fold in stay])
+        self._add(words.one_fold, [(shop, *fold) for fold in move])
         self._add(
             words.one_tally,
             sorted((shop, *key, float(delta)) for key, delta in changes.tallies.items()),
@@ -104,6 +115,9 @@ class SqlWriter(SqlReader):
             self._cursor.execute(for_rows(statement, len(group)), flat)
 
 
+_Begun = tuple[PoolProxiedConnection, DBAPICursor]
+
+
 class SqlStore:
     """One shop's ledger behind two engines. Made by `open_store`; threads may share it."""
 
@@ -113,6 +127,7 @@ class SqlStore:
         self._statements = statements_for(engines.writer.dialect)
         # Threads wait here, in the order they come, and not at the database.
         self._writing = Lock()
+        self._kept: _Begun | None = None
 
     @property
     def shop(self) -> str:
@@ -127,52 +142,53 @@ class SqlStore:
     @contextmanager
     def reading(self) -> Iterator[Reader]:
         """Open one consistent state to read."""
-        with self._transaction(self._engines.reader, self._statements.begin_reading) as begun:
-            yield SqlReader(begun[1], self._statements, self._shop)
+        begun = self._begin(self._engines.reader, self._statements.begin_reading, None)
+        connection, cursor = begun
+        try:
+            yield SqlReader(cursor, self._statements, self._shop)
+            cursor.execute("COMMIT")
+        finally:
+            _give_back(connection)
 
     @contextmanager
     def writing(self) -> Iterator[Writer]:
         """Lock the head; commit when the block ends, roll back when it raises."""
-        with (
-            self._writing,
-            self._transaction(self._engines.writer, self._statements.begin_writing) as begun,
-        ):
+        with self._writing:
+            kept, self._kept = self._kept, None
+            begun = self._begin(self._engines.writer, self._statements.begin_writing, kept)
             connection, cursor = begun
-            yield SqlWriter(cursor, self._statements, self._shop, self._pipeline(connection))
+            try:
+                yield SqlWriter(cursor, self._statements, self._shop, self._pipeline(connection))
+                cursor.execute("COMMIT")
+            except BaseException:
+                _give_back(connection)
+                raise
+            self._kept = begun
 
     def close(self) -> None:
         """Close every connection and give the file back to others."""
+        with self._writing:
+            if self._kept is not None:
+                _give_back(self._kept[0])
+                self._kept = None
         self._engines.close()
 
-    @contextmanager
-    def _transaction(
-        self, engine: Engine, begin: str
-    ) -> Iterator[tuple[PoolProxiedConnection, DBAPICursor]]:
-        connection, cursor = self._begin(engine, begin)
-        try:
-            yield connection, cursor
-            cursor.execute("COMMIT")
-        finally:
-            # Giving a connection back rolls back what was not committed; if that fails, because
-            # the connection is broken, the pool throws it away.
-            connection.close()
-
-    def _begin(self, engine: Engine, begin: str) -> tuple[PoolProxiedConnection, DBAPICursor]:
+    def _begin(self, engine: Engine, begin: str, kept: _Begun | None) -> _Begun:
         """Begin on a connection that works: one that broke while it lay idle is replaced."""
-        for _ in range(READERS_MAX):
-            connection = engine.raw_connection()
+        for _ in range(READERS_MAX + 1):
+            connection = kept[0] if kept else engine.raw_connection()
             try:
-                cursor = self._cursor(connection)
+                cursor = kept[1] if kept else self._cursor(connection)
                 cursor.execute(begin)
             except engine.dialect.loaded_dbapi.Error as error:
-                broken = engine.dialect.is_disconnect(
-                    error, cast(Any, connection.driver_connection), None
-                )
+                driver = cast(Any, connection.driver_connection)
+                broken = engine.dialect.is_disconnect(error, driver, None)
                 if broken:
                     connection.invalidate(error)
-                connection.close()
+                _give_back(connection)
                 if not broken:
                     raise
+                kept = None
             else:
                 return connection, cursor
         raise UnfitError("no connection to the database holds")
@@ -189,6 +205,11 @@ class SqlStore:
             return nullcontext()
         pipeline = cast(Any, connection.driver_connection).pipeline()
         return cast(AbstractContextManager[object], pipeline)
+
+
+def _give_back(connection: PoolProxiedConnection) -> None:
+    # The pool rolls back what was not committed, and throws a connection away that cannot.
+    connection.close()
 
 
 def open_store(address: str, shop: str, *, epoch: str | None = None) -> SqlStore:

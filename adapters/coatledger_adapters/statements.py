@@ -8,9 +8,9 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TypeVar
+from typing import Any, TypeVar
 
-from sqlalchemy import Dialect, Table, bindparam, update
+from sqlalchemy import Column, Dialect, Table, bindparam, update
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.sql import ClauseElement, ColumnElement
 
@@ -20,7 +20,7 @@ from coatledger_adapters.tables import CLIMATE, EVENTS, FOLD, HEAD, NOTE, SUBJEC
 
 # Beyond these a statement is run again: its text stays short enough to be prepared once and kept.
 ROWS_AT_ONCE = 64
-KEYS_AT_ONCE = (1, 4, 16, 64, 256)
+KEYS_AT_ONCE = (*range(1, 17), 64, 256)
 
 _ROW = re.compile(r"VALUES (\([^()]*\))")
 _KEY = re.compile(r"IN \(([^()]*)\)")
@@ -57,6 +57,7 @@ class Statements:
     one_event: str
     one_subject: str
     one_fold: str
+    one_fold_in_place: str
     one_tally: str
     one_reading: str
     take_back: str
@@ -112,7 +113,6 @@ def _statements(
     def words(statement: ClauseElement) -> str:
         return str(statement.compile(dialect=dialect))
 
-    ids = EVENTS.c.event_id.in_([bindparam("event_id")])
     types = SUBJECTS.c.type.in_([word("type")])
     in_order = (SUBJECTS.c.occurred_at, SUBJECTS.c.position)
     of_subject = queries.events_of_subject()
@@ -124,7 +124,7 @@ def _statements(
         head=words(queries.head()),
         lock_head=words(queries.head().with_for_update()),
         rows=words(queries.events_after()),
-        these_ids=words(queries.events().where(ids)),
+        these_ids=words(queries.events_by_id()),
         these_positions=words(queries.events().where(EVENTS.c.position.in_([whole("position")]))),
         recorded_at=words(queries.recorded_at()),
         of_subject=words(of_subject.order_by(*in_order)),
@@ -148,6 +148,7 @@ def _statements(
         one_event=words(EVENTS.insert()),
         one_subject=words(SUBJECTS.insert()),
         one_fold=words(_upsert(insert, FOLD)),
+        one_fold_in_place=words(_upsert(insert, FOLD, but=FOLD.c.shelf)),
         one_tally=words(_upsert(insert, TALLY)),
         one_reading=words(CLIMATE.insert()),
         take_back=words(_take_back()),
@@ -163,10 +164,12 @@ def _take_back() -> ClauseElement:
     return taken_back.where(here, CLIMATE.c.gone_at.is_(None))
 
 
-def _upsert(insert: _Insert, table: Table) -> ClauseElement:
+def _upsert(insert: _Insert, table: Table, but: Column[Any] | None = None) -> ClauseElement:
     new = insert(table)
-    replacing: dict[str, ColumnElement[object]] = {
-        column.name: new.excluded[column.name] for column in table.c if not column.primary_key
+    replacing: dict[str, ColumnElement[Any]] = {
+        column.name: new.excluded[column.name]
+        for column in table.c
+        if not column.primary_key and column is not but
     }
     if table is TALLY:  # counts add up; everything else takes the place of what was there
         replacing = {"value": TALLY.c.value + new.excluded.value}

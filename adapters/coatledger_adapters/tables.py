@@ -20,7 +20,6 @@ from sqlalchemy import (
     MetaData,
     Table,
     Text,
-    UniqueConstraint,
 )
 from sqlalchemy.schema import SchemaItem
 from sqlalchemy.types import TypeEngine
@@ -35,9 +34,10 @@ WORD = Text().with_variant(Text(collation="C"), "postgresql")
 METADATA = MetaData()
 
 
-def _table(name: str, *parts: SchemaItem) -> Table:
-    # One b-tree instead of two: a row is found by its whole key or by the key's beginning.
-    return Table(name, METADATA, *parts, sqlite_with_rowid=False, sqlite_strict=True)
+def _table(name: str, *parts: SchemaItem, large: bool = False) -> Table:
+    # Small rows live in their key. Of a large one a key would hold a quarter page and spill the
+    # rest, so large rows have a tree of their own.
+    return Table(name, METADATA, *parts, sqlite_with_rowid=large, sqlite_strict=True)
 
 
 def _key(name: str, kind: TypeEngine[Any]) -> Column[object]:
@@ -57,6 +57,8 @@ HEAD = _table(
     _value("epoch", WORD),
 )
 
+# On SQLite the position alone is the key, because there it is the row's own number and a file has
+# one shop; see the first migration.
 EVENTS = _table(
     "events",
     _key("shop", WORD),
@@ -68,7 +70,8 @@ EVENTS = _table(
     _value("leaf", BYTES),
     CheckConstraint("position >= 1", name="events_position_from_1"),
     CheckConstraint("length(event_id) = 16", name="events_event_id_is_16_bytes"),
-    UniqueConstraint("shop", "event_id", name="events_event_id"),
+    Index("events_event_id", "shop", "event_id", unique=True),
+    large=True,
 )
 
 # The type stands before the time, so that "the last strip-clean of this gun" is one step to find
@@ -92,6 +95,7 @@ FOLD = _table(
     _value("shelf", WORD),
     _value("state", BYTES),
     Index("fold_shelf", "shop", "shelf", "subject"),
+    large=True,
 )
 
 TALLY = _table(

@@ -1,0 +1,78 @@
+"""The stores under test: memory, a SQLite file, and a PostgreSQL database of each test's own."""
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from coatledger.ledger.memory import MemoryStore
+from coatledger.ledger.store import Store
+from coatledger_adapters.migrate import migrate
+from coatledger_adapters.sql_store import SqlStore, open_store
+from postgres_server import HASTY, Server, why_missing
+
+SHOP = "dune-end"
+SQLITE = pytest.param("sqlite", id="sqlite")
+POSTGRESQL = pytest.param("postgresql", id="postgresql", marks=pytest.mark.postgres)
+
+NewAddress = Callable[[], str]
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[Server]:
+    """One server a session; where none can be, what needs it is skipped and says why."""
+    if missing := why_missing():
+        pytest.skip(missing)
+    server = Server(*HASTY)
+    yield server
+    server.stop()
+
+
+@pytest.fixture(scope="session")
+def migrated(server: Server) -> str:
+    """A database with the tables made, to copy from."""
+    address = server.new_database()
+    migrate(address)
+    return address.rsplit("/", 1)[1]
+
+
+@pytest.fixture(params=[SQLITE, POSTGRESQL])
+def empty(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """The address of an empty database of either kind."""
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path / 'ledger.db'}"
+    server: Server = request.getfixturevalue("server")
+    return server.new_database()
+
+
+@pytest.fixture(params=[SQLITE, POSTGRESQL])
+def address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """The address of a database with its tables, of either kind."""
+    return _with_tables(request, tmp_path)
+
+
+@pytest.fixture
+def sql_store(address: str) -> Iterator[SqlStore]:
+    """A store on either database."""
+    store = open_store(address, SHOP, epoch="first")
+    yield store
+    store.close()
+
+
+@pytest.fixture(params=[pytest.param("memory", id="memory"), SQLITE, POSTGRESQL])
+def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    """Each store there is: whatever passes the contract may keep a shop's ledger."""
+    if request.param == "memory":
+        yield MemoryStore(SHOP, "first")
+        return
+    store = open_store(_with_tables(request, tmp_path), SHOP, epoch="first")
+    yield store
+    store.close()
+
+
+def _with_tables(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    if request.param == "postgresql":
+        server: Server = request.getfixturevalue("server")
+        return server.new_database(request.getfixturevalue("migrated"))
+    address = f"sqlite:///{tmp_path / 'ledger.db'}"
+    migrate(address)
+    return address
