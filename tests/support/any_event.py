@@ -73,7 +73,7 @@ def _quantity(kind: inspect.FloatType) -> st.SearchStrategy[float]:
     thousandths = st.integers(first, math.floor(high * 1000)).map(lambda n: n / 1000)
     whole = st.integers(math.ceil(first / 1000), math.floor(high)).map(float)
     # Minus nought, and the noise that a sum leaves behind.
-    noisy = thousandths.map(lambda x: x * (1 + 2**-52) if x * (1 + 2**-52) <= high else -0.0 + x)
+    noisy = thousandths.map(lambda x: y if low <= (y := x * (1 + 2**-52)) <= high else x)
     minus_nought = st.just(-0.0) if low <= 0 and kind.gt is None else whole
     return st.one_of(thousandths, whole, noisy, minus_nought)
 

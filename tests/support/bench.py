@@ -25,6 +25,7 @@ from coatledger.events.setup import (
 )
 from coatledger.ledger.memory import MemoryStore
 from coatledger.ledger.record import micros
+from coatledger.ledger.store import Store
 from coatledger.recording.session import Receipt, Request, Session
 from coatledger.subjects.view import View
 from msgspec.structs import replace
@@ -49,8 +50,8 @@ def made_id(number: int, when: datetime) -> UUID:
 class Bench:
     """One small shop under test."""
 
-    def __init__(self, start: str = "1 07:00") -> None:
-        self.store = MemoryStore("trial")
+    def __init__(self, start: str = "1 07:00", store: Store | None = None) -> None:
+        self.store: Store = MemoryStore("trial") if store is None else store
         self.now = on_day(start)
         self.count = 0
 
@@ -78,12 +79,16 @@ class Bench:
         return fact
 
     def take(self, *facts: Any) -> tuple[Receipt, ...]:
-        """Record facts in one request."""
+        """Record facts in one request; the clock moves on to where the last of them ended."""
         for fact in facts:
             self.now = max(self.now, fact.occurred_at, fact.ended_at or fact.occurred_at)
+        return self.post(*facts)
+
+    def post(self, *facts: Any, **request: Any) -> tuple[Receipt, ...]:
+        """Record facts in one request, at whatever the clock says."""
         with self.store.writing() as writer:
-            session = Session(writer, "trial", self.now, lambda: bytes(16))
-            receipts = session.take(Request(events=facts, by="key"))
+            session = Session(writer, self.store.shop, self.now, lambda: bytes(16))
+            receipts = session.take(Request(events=facts, by="key", **request))
             writer.write(session.changes())
         return receipts
 
