@@ -24,7 +24,7 @@ from coatledger_api.exchange import exchange
 from coatledger_api.openapi import document
 from coatledger_api.operations import Operation
 from coatledger_api.problems import MEDIA_TYPE, ProblemError, body_of_problem
-from coatledger_api.routes import documents, events, health, stream
+from coatledger_api.routes import documents, events, health, shop, stream
 from coatledger_api.service import Service
 from coatledger_api.settings import Settings
 
@@ -32,6 +32,7 @@ LOG = logging.getLogger(__name__)
 OPERATIONS: tuple[Operation, ...] = (
     *events.OPERATIONS,
     *stream.OPERATIONS,
+    *shop.OPERATIONS,
     *health.OPERATIONS,
     *documents.OPERATIONS,
 )

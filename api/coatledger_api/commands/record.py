@@ -54,14 +54,15 @@ def command(
     """
     if log.isatty():
         say("Write one fact a line; end with Ctrl-D.", aside=True)
+    name = _name(log)
     asked = Asked(form, zone, day.date() if day else None, source)
     if dry_run:
-        report = begun(_read(log, asked, lambda: None), log.name, dry_run=True)
+        report = begun(_read(log, name, asked, lambda: None), name, dry_run=True)
         broken = None
     else:
         with Service(place_of(url, key)) as service:
-            read = _read(log, asked, lambda: _shop_zone(service))
-            report, broken = _send(service, begun(read, log.name, dry_run=False), read)
+            read = _read(log, name, asked, lambda: _shop_zone(service))
+            report, broken = _send(service, begun(read, name, dry_run=False), read)
     if as_json:
         say(msgspec.json.format(msgspec.json.encode(report)).decode())
     else:
@@ -77,11 +78,16 @@ def command(
         raise SystemExit(Failed.exit_code)
 
 
-def _read(log: BinaryIO, asked: Asked, shop_zone: Callable[[], str | None]) -> Log:
+def _name(log: BinaryIO) -> str:
+    name = getattr(log, "name", None)
+    return name if isinstance(name, str) and not name.startswith("<") else "standard input"
+
+
+def _read(log: BinaryIO, name: str, asked: Asked, shop_zone: Callable[[], str | None]) -> Log:
     try:
-        return read_log(log.read(), log.name, asked, shop_zone)
+        return read_log(log.read(), name, asked, shop_zone)
     except NotALog as fault:
-        raise Misused(f"{log.name}: {fault}. Nothing was sent.") from None
+        raise Misused(f"{name}: {fault}. Nothing was sent.") from None
 
 
 def _shop_zone(service: Service) -> str | None:
