@@ -24,7 +24,7 @@ from coatledger_api.exchange import exchange
 from coatledger_api.openapi import document
 from coatledger_api.operations import Operation
 from coatledger_api.problems import MEDIA_TYPE, ProblemError, body_of_problem
-from coatledger_api.routes import documents, events, health, shop, stream
+from coatledger_api.routes import documents, events, health, numbers, pieces, shop, stream
 from coatledger_api.service import Service
 from coatledger_api.settings import Settings
 
@@ -33,6 +33,8 @@ OPERATIONS: tuple[Operation, ...] = (
     *events.OPERATIONS,
     *stream.OPERATIONS,
     *shop.OPERATIONS,
+    *pieces.OPERATIONS,
+    *numbers.OPERATIONS,
     *health.OPERATIONS,
     *documents.OPERATIONS,
 )

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from msgspec import Struct
 
 from coatledger.answers.estimate import ShipEstimate, estimate
+from coatledger.answers.piece_facts import PieceFacts, piece_facts
 from coatledger.clocks.answer import PieceClock
 from coatledger.clocks.clocks import piece_clock, shop_clocks
 from coatledger.events.setup import Step
@@ -80,7 +81,7 @@ class PieceAnswer(Struct, frozen=True, kw_only=True):
     clock: PieceClock
     findings: tuple[Finding, ...]
     ship_estimate: ShipEstimate
-    facts: Piece
+    facts: PieceFacts
 
 
 class ClockList(Struct, frozen=True, kw_only=True):
@@ -123,7 +124,7 @@ def piece_answer(
         clock=dries,
         findings=findings_of_piece(reader, word, as_of_us=asked.now_us, known=asked.known),
         ship_estimate=estimate(view, piece, steps, dries, holidays),
-        facts=piece,
+        facts=piece_facts(piece, asked.now_us),
     )
 
 
