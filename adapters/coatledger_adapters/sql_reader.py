@@ -25,6 +25,11 @@ class SqlReader:
         self._statements = statements
         self._shop = shop
 
+    @property
+    def cursor(self) -> DBAPICursor:
+        """The driver's cursor, for what stands beside the history in the same transaction."""
+        return self._cursor
+
     def head(self) -> Head:
         """Return where the ledger stands."""
         return self._head(self._statements.head)

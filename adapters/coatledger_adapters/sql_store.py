@@ -16,6 +16,7 @@ from coatledger.ledger.store import Changes, Head, Reader, StoredFold, Writer
 from sqlalchemy import Engine, PoolProxiedConnection, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine.interfaces import DBAPICursor
+from sqlalchemy.sql import ClauseElement
 
 from coatledger_adapters.engines import READERS_MAX, Engines, UnfitError, check_fit, make_engines
 from coatledger_adapters.sql_reader import SqlReader
@@ -164,6 +165,16 @@ class SqlStore:
                 _give_back(connection)
                 raise
             self._kept = begun
+
+    @contextmanager
+    def beside(self, *, writing: bool = False) -> Iterator[SqlReader]:
+        """Open a transaction on the ledger and, by its cursor, on the tables beside it."""
+        with self.writing() if writing else self.reading() as ledger:
+            yield cast(SqlReader, ledger)
+
+    def words(self, statement: ClauseElement) -> str:
+        """Put a statement into the words of this store's engine; parameters in their order."""
+        return str(statement.compile(dialect=self._engines.writer.dialect))
 
     def close(self) -> None:
         """Close every connection and give the file back to others."""

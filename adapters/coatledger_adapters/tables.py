@@ -139,10 +139,12 @@ TREE = _table(
     _value("hash", BYTES),
 )
 
-# A signed head of the tree as a note, with whatever outsiders vouched for added to it.
+# A signed head of the tree as a note, with whatever outsiders vouched for added to it. After a
+# restore the same size may come again over other events, so the epoch belongs to the key.
 CHECKPOINT = _table(
     "checkpoint",
     _key("shop", WORD),
+    _key("epoch", WORD),
     _key("size", WHOLE),
     _value("signed_at", WHOLE),
     _value("note", BYTES),

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Final, TypeVar
 
 from coatledger.computations import merkle
+from coatledger.computations.signed_note import Checkpoint
 from coatledger.ledger.store import Reader, TreeNode
 
 KEPT_FROM: Final = 6
@@ -39,6 +40,16 @@ def root_of(reader: Reader, size: int) -> bytes:
     """Return the root of the tree as it was with `size` leaves."""
     assert size <= reader.head().size
     return _read(reader, lambda hashes: merkle.tree_root(size, hashes))
+
+
+def head_of(reader: Reader, shop: str) -> Checkpoint:
+    """Write the ledger's head as others sign and read it.
+
+    A restored backup goes on under another epoch and so under another origin: its heads are not
+    said to continue those of the history that was lost.
+    """
+    head = reader.head()
+    return Checkpoint(f"{shop}/{head.epoch}", head.size, merkle.root(head.frontier))
 
 
 def inclusion_proofs(

@@ -26,8 +26,9 @@ def upgrade() -> None:
     """Create the tables, then fill the tree."""
     _table("tree", _key("shop", WORD), _key("level", WHOLE), _key("number", WHOLE),
            _value("hash", BYTES))  # fmt: skip
-    _table("checkpoint", _key("shop", WORD), _key("size", WHOLE), _value("signed_at", WHOLE),
-           _value("note", BYTES), _value("stamp", BYTES, nullable=True))  # fmt: skip
+    _table("checkpoint", _key("shop", WORD), _key("epoch", WORD), _key("size", WHOLE),
+           _value("signed_at", WHOLE), _value("note", BYTES),
+           _value("stamp", BYTES, nullable=True))  # fmt: skip
     _table("person_name", _key("shop", WORD), _key("person", WORD), _value("name", BYTES))
     if op.get_bind().dialect.name == "sqlite":
         op.execute(
