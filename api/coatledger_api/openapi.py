@@ -46,7 +46,8 @@ _HEADERS: Mapping[str, Any] = {
 
 def document(operations: Sequence[Operation], version: str) -> dict[str, Any]:
     """Write the whole contract."""
-    components = Components(_types(operations))
+    parameters = [o.query for o in operations if o.query.__struct_fields__]
+    components = Components(_types(operations), tuple(dict.fromkeys(parameters)))
     paths: dict[str, dict[str, Any]] = {}
     for operation in operations:
         paths.setdefault(operation.path, {})[operation.method.lower()] = _operation(
@@ -88,7 +89,6 @@ def _types(operations: Sequence[Operation]) -> list[Any]:
     types: list[Any] = [Problem]
     for operation in operations:
         types += [kind for kind in operation.answers.values() if kind not in (str, dict)]
-        types += [operation.query] if operation.query.__struct_fields__ else []
         types += [operation.body] if operation.body is not None else []
     return types
 

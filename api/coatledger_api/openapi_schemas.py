@@ -1,31 +1,51 @@
-"""JSON Schemas of our types: msgspec's own, then closed, whole-numbered and without surprises."""
+"""JSON Schemas of our types: msgspec's own, then tidied for people and for generators of clients.
 
+The unions of events get names, so that each is written once; alternatives told apart by `type` are
+`oneOf`; bounds that are whole are written so; `default: null` is left out, because a generator
+takes a property with a default for one that is always there.
+"""
+
+import inspect
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import msgspec
+from coatledger.events.catalogue import AnyEvent, Plain
+from coatledger.ledger.batch import Posted
 from msgspec import Struct
 
 REF = "#/components/schemas/{name}"
+_NAMED: tuple[tuple[str, str, Any], ...] = (
+    ("Event", "One fact, of any kind.", AnyEvent),
+    ("PlainEvent", "One fact about the work: anything but a correction or settlement.", Plain),
+    ("Posted", "One fact, or a batch of them.", Posted),
+)
 
 
 class Components:
-    """The named schemas of a document, and how to refer to them."""
+    """The named schemas of a document, and how to refer to them.
 
-    def __init__(self, types: Sequence[Any]) -> None:
-        self._types = list(types)
+    `parameters` are structs that stand nowhere but in the parameters of an operation.
+    """
+
+    def __init__(self, types: Sequence[Any], parameters: Sequence[type[Struct]]) -> None:
+        self._types = [*types, *parameters, *(kind for _, _, kind in _NAMED)]
         made, named = msgspec.json.schema_components(self._types, ref_template=REF)
-        self._made = list(made)
-        self._named = {name: _tidy(schema) for name, schema in named.items()}
+        unions = {
+            tuple(one["$ref"] for one in schema["anyOf"]): name
+            for (name, _, _), schema in zip(_NAMED, made[-len(_NAMED) :], strict=True)
+        }
+        self._made = [_tidy(schema, unions) for schema in made]
+        self._named = {name: _tidy(schema, unions) for name, schema in named.items()}
+        for (name, says, _), schema in zip(_NAMED, made[-len(_NAMED) :], strict=True):
+            self._named[name] = {"description": says, **_tidy(schema, {})}
+        self._parameters = frozenset(struct.__name__ for struct in parameters)
 
     @property
     def schemas(self) -> dict[str, Any]:
-        """Every schema that is referred to, in order of name; parameters stand where they are."""
-        return {
-            name: schema
-            for name, schema in sorted(self._named.items())
-            if not name.endswith("Query") and name not in _ONLY_PARAMETERS
-        }
+        """Every schema that is referred to, in order of name."""
+        kept = sorted(self._named.keys() - self._parameters)
+        return {name: self._named[name] for name in kept}
 
     def schema(self, kind: Any) -> dict[str, Any]:
         """Return the schema of a type given at the beginning."""
@@ -33,7 +53,7 @@ class Components:
             return {"type": "string"}
         if kind is dict:
             return {"type": "object"}
-        made: dict[str, Any] = _tidy(self._made[self._types.index(kind)])
+        made: dict[str, Any] = self._made[self._types.index(kind)]
         return made
 
     def parameters_of(self, query: type[Struct]) -> dict[str, Any]:
@@ -44,23 +64,24 @@ class Components:
         return named
 
 
-_ONLY_PARAMETERS: frozenset[str] = frozenset()
-
-
-def _tidy(schema: Any) -> Any:
-    """Write bounds as whole numbers where they are, and leave `default: null` out.
-
-    A generator of clients takes a property with a default for one that is always there.
-    """
+def _tidy(schema: Any, unions: Mapping[tuple[str, ...], str]) -> Any:
     if isinstance(schema, list | tuple):
-        return [_tidy(item) for item in schema]
+        return [_tidy(item, unions) for item in schema]
     if not isinstance(schema, Mapping):
         return schema
-    tidy = {key: _tidy(value) for key, value in schema.items()}
+    if "discriminator" in schema:
+        name = unions.get(tuple(one.get("$ref", "") for one in schema["anyOf"]))
+        if name is not None:
+            return {"$ref": REF.format(name=name)}
+    tidy = {key: _tidy(value, unions) for key, value in schema.items()}
+    if "discriminator" in tidy:
+        tidy = {"oneOf": tidy.pop("anyOf"), **tidy}
     for bound in ("minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum"):
         value = tidy.get(bound)
         if isinstance(value, float) and value.is_integer():
             tidy[bound] = int(value)
     if "default" in tidy and tidy["default"] is None:
         del tidy["default"]
+    if isinstance(tidy.get("description"), str):
+        tidy["description"] = inspect.cleandoc(tidy["description"])
     return tidy

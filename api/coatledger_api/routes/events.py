@@ -1,11 +1,12 @@
 """Facts in, and the feed of everything recorded out."""
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 from types import MappingProxyType
 from typing import Annotated
 from uuid import UUID
 
+from coatledger.events.base import Moment
 from coatledger.events.catalogue import AnyEvent
 from coatledger.ledger.batch import Batch, Condition, Posted, Subject
 from coatledger.ledger.decode import posted, sorted_out
@@ -43,7 +44,7 @@ class Outcome(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
     id: UUID | None = None
     position: int | None = None
-    recorded_at: datetime | None = None
+    recorded_at: Moment | None = None
     repeated: bool = False
     disputes: tuple[UUID, ...] = ()
     problem: Problem | None = None

@@ -1,10 +1,10 @@
 """How an event that is recorded looks outside: in the feed, in the stream, as a CloudEvent."""
 
-from datetime import datetime
 from typing import TYPE_CHECKING, Annotated, Literal
 from uuid import UUID
 
 import msgspec
+from coatledger.events.base import Moment
 from coatledger.events.catalogue import TAGS, subjects_of
 from coatledger.ledger.record import Recorded, Row, body_of, recorded
 from coatledger.ledger.store import Head, Reader
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 else:
     EventType = Literal[tuple(TAGS)]
 EventTypes = Annotated[tuple[EventType, ...], Meta(max_length=40, description="Only these types.")]
+# The bytes as they are stored; what they hold is described by the event's own schema.
+AnyFact = Annotated[msgspec.Raw, Meta(extra_json_schema={"$ref": "#/components/schemas/Event"})]
 Cursor = Annotated[
     str,
     Meta(
@@ -35,9 +37,9 @@ class RecordedEvent(Struct, frozen=True, kw_only=True, omit_defaults=True):
     that named each subject before; a free-text note is kept apart and given by itself."""
 
     position: int
-    recorded_at: datetime
+    recorded_at: Moment
     by: str
-    event: msgspec.Raw
+    event: AnyFact
     previous: dict[str, int]
     offset_ms: int = 0
     note: str | None = None
@@ -49,10 +51,10 @@ class CloudEvent(Struct, frozen=True, kw_only=True, omit_defaults=True):
     id: UUID
     source: str
     type: str
-    time: datetime
-    recordedtime: datetime
+    time: Moment
+    recordedtime: Moment
     sequence: str
-    data: msgspec.Raw
+    data: AnyFact
     specversion: Literal["1.0"]
     datacontenttype: Literal["application/json"]
     subject: str | None = None
