@@ -12,7 +12,7 @@ install_log="$venv/install.log"
 
 # How many packages each kind of environment settles on: these numbers only scale the progress bar.
 packages_run=33
-packages_test=67
+packages_test=68
 
 # Settings that send Python or pip somewhere else than into the environment.
 unset PYTHONHOME PYTHONPATH PIP_TARGET PIP_PREFIX PIP_ROOT PIP_USER PIP_REQUIRE_VIRTUALENV

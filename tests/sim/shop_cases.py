@@ -229,5 +229,14 @@ def _somewhere(
 
 
 TEN_SHOPS = tuple(shop_of(trait, seed) for seed, trait in enumerate(TRAITS))
-# The shop whose replications are timed: 200 open pieces, two people, two guns.
+# The shop whose replications are timed: 200 open pieces, two people, two guns; as they come off the
+# bench, and each piece on its own.
 TWO_HUNDRED = shop_of(replace(TRAITS[0], pieces=200, rack=120, curing=120), 200)
+TWO_HUNDRED_SINGLY = replace(
+    TWO_HUNDRED,
+    batches=tuple(
+        replace(batch, id=f"{batch.id}.{n:02d}", pieces=1, in_hand=None if n else batch.in_hand)
+        for batch in TWO_HUNDRED.batches
+        for n in range(batch.pieces)
+    ),
+)
