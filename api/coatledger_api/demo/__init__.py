@@ -1,0 +1,1 @@
+"""The invented shop of the demonstration: six weeks of its days, made from a seed."""
