@@ -17,7 +17,7 @@ from sqlalchemy.exc import DBAPIError
 from coatledger_adapters.lock_file import LockFile
 from coatledger_adapters.tables import TRIGGERS, TRUNCATE_TRIGGERS
 
-SCHEMA_VERSION = "0002"
+SCHEMA_VERSION = "0003"
 SQLITE_OLDEST = (3, 37, 0)  # the first with strict tables
 BUSY_TIMEOUT_MS = 5_000
 READERS_MAX = 16

@@ -159,6 +159,20 @@ PERSON_NAME = _table(
     _value("name", BYTES),
 )
 
+# What is kept of a bearer token: who it is for, what it may do, and a keyed hash of it.
+API_KEY = _table(
+    "api_key",
+    _key("shop", WORD),
+    _key("key_id", WORD),
+    _value("label", WORD),
+    _value("scopes", WORD),
+    _value("token_hash", BYTES),
+    _value("created_at", WHOLE),
+    _value("expires_at", WHOLE, nullable=True),
+    _value("revoked_at", WHOLE, nullable=True),
+    _value("used_at", WHOLE, nullable=True),
+)
+
 # What refuses to change history. A store does not open while one of them is missing.
 TRIGGERS = frozenset(
     (table, f"{table}_refuse_{verb}")
