@@ -1,120 +1,27 @@
 """One shop's ledger in SQLite or PostgreSQL: the core's port, with few statements a write.
 
 A write begins by locking the shop's head; event, subjects, folds, tallies, climate and notes are
-committed together or not at all. Rows go in as the core made them: nothing here decides anything
-or knows any kind of event.
+committed together or not at all.
 """
 
 import secrets
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager, nullcontext
-from itertools import chain
+from collections.abc import Iterator
+from contextlib import contextmanager
 from threading import Lock
 from typing import Any, cast
 
-from coatledger.ledger.store import Changes, Head, Reader, StoredFold, Writer
+from coatledger.ledger.store import Reader, Writer
 from sqlalchemy import Engine, PoolProxiedConnection, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine.interfaces import DBAPICursor
 from sqlalchemy.sql import ClauseElement
 
+from coatledger_adapters import psycopg_driver
 from coatledger_adapters.engines import READERS_MAX, Engines, UnfitError, check_fit, make_engines
 from coatledger_adapters.sql_reader import SqlReader
-from coatledger_adapters.statements import ROWS_AT_ONCE, Statements, for_rows, statements_for
+from coatledger_adapters.sql_writer import SqlWriter
+from coatledger_adapters.statements import statements_for
 from coatledger_adapters.tables import HEAD
-
-
-class SqlWriter(SqlReader):
-    """A reader that holds the head's lock and may write once."""
-
-    def __init__(
-        self, cursor: DBAPICursor, statements: Statements, shop: str,
-        together: AbstractContextManager[object],
-    ) -> None:  # fmt: skip
-        super().__init__(cursor, statements, shop)
-        self._together = together
-        self._locked = self._head(statements.lock_head)
-        self._written = False
-        self._shelves: dict[str, str] = {}
-
-    def head(self) -> Head:
-        """Return where the ledger stands, as read when it was locked."""
-        assert not self._written, "the head has moved"
-        return self._locked
-
-    def folds(self, subjects: Iterable[str]) -> Mapping[str, StoredFold]:
-        """Return stored folds by subject, and remember their shelves for the write."""
-        found = super().folds(subjects)
-        self._shelves.update((subject, fold.shelf) for subject, fold in found.items())
-        return found
-
-    def write(self, changes: Changes) -> None:
-        """Write everything; what fails is raised here or when the block ends, and undoes it all."""
-        assert not self._written, "one write a transaction"
-        assert changes.head.size == self._locked.size + len(changes.rows), "positions have no gaps"
-        self._written = True
-        with self._together:
-            self._write_history(changes)
-            self._write_present(changes)
-            frontier = b"".join(changes.head.frontier)
-            moved = (changes.head.size, changes.head.recorded_us, frontier, self._shop)
-            self._cursor.execute(self._statements.move_head, moved)
-
-    def _write_history(self, changes: Changes) -> None:
-        shop, words = self._shop, self._statements
-        self._add(
-            words.one_event,
-            [
-                (shop, row.position, row.event_id.bytes, row.type, row.occurred_us,
-                 row.recorded_us, row.leaf)
-                for row in changes.rows
-            ],
-        )  # fmt: skip
-        # In the order of their key, so that neighbours are written one after another.
-        subjects = sorted(
-            (shop, named.subject, named.type, named.occurred_us, named.position)
-            for named in changes.subjects
-        )
-        self._add(words.one_subject, subjects)
-        notes = {note.event_id.bytes: note for note in changes.notes}
-        self._add(
-            words.one_note,
-            [
-                (shop, key, note.salt, None if note.text is None else note.text.encode())
-                for key, note in notes.items()
-            ],
-        )
-        self._add(words.one_subtree, [(shop, *node) for node in changes.tree])
-
-    def _write_present(self, changes: Changes) -> None:
-        shop, words = self._shop, self._statements
-        folds = sorted({fold.subject: fold for fold in changes.folds}.values())
-        # Where the shelf stays what it is, the key that lists by shelf need not be written.
-        stay = [fold for fold in folds if self._shelves.get(fold.subject) == fold.shelf]
-        move = [fold for fold in folds if self._shelves.get(fold.subject) != fold.shelf]
-        self._add(words.one_fold_in_place, [(shop, *fold) for fold in stay])
-        self._add(words.one_fold, [(shop, *fold) for fold in move])
-        self._add(
-            words.one_tally,
-            sorted((shop, *key, float(delta)) for key, delta in changes.tallies.items()),
-        )
-        for position, gone_at in changes.climate_gone:
-            self._cursor.execute(words.take_back, (gone_at, shop, position))
-        self._add(
-            words.one_reading,
-            [
-                (shop, row.room, row.at_us, row.position, ordinal, row.air_c, row.rh_pct,
-                 row.surface_c, row.gone_at)
-                for ordinal, row in enumerate(changes.climate)
-            ],
-        )  # fmt: skip
-
-    def _add(self, statement: str, rows: Sequence[tuple[object, ...]]) -> None:
-        for start in range(0, len(rows), ROWS_AT_ONCE):
-            group = rows[start : start + ROWS_AT_ONCE]
-            flat = tuple(chain.from_iterable(group))
-            self._cursor.execute(for_rows(statement, len(group)), flat)
-
 
 _Begun = tuple[PoolProxiedConnection, DBAPICursor]
 
@@ -159,7 +66,8 @@ class SqlStore:
             begun = self._begin(self._engines.writer, self._statements.begin_writing, kept)
             connection, cursor = begun
             try:
-                yield SqlWriter(cursor, self._statements, self._shop, self._pipeline(connection))
+                psycopg = None if self._engines.is_sqlite else connection
+                yield SqlWriter(cursor, self._statements, self._shop, psycopg)
                 cursor.execute("COMMIT")
             except BaseException:
                 _give_back(connection)
@@ -207,15 +115,7 @@ class SqlStore:
     def _cursor(self, connection: PoolProxiedConnection) -> DBAPICursor:
         if self._engines.is_sqlite:
             return connection.cursor()
-        # Leaves come over as the bytes they are, not as text twice as long.
-        return cast(DBAPICursor, cast(Any, connection.driver_connection).cursor(binary=True))
-
-    def _pipeline(self, connection: PoolProxiedConnection) -> AbstractContextManager[object]:
-        """Let the statements of a write go out together instead of one answer after another."""
-        if self._engines.is_sqlite:
-            return nullcontext()
-        pipeline = cast(Any, connection.driver_connection).pipeline()
-        return cast(AbstractContextManager[object], pipeline)
+        return psycopg_driver.binary_cursor(connection)
 
 
 def _give_back(connection: PoolProxiedConnection) -> None:

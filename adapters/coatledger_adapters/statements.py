@@ -20,7 +20,8 @@ from coatledger_adapters.tables import CLIMATE, EVENTS, FOLD, HEAD, NOTE, SUBJEC
 
 # Beyond these a statement is run again: its text stays short enough to be prepared once and kept.
 ROWS_AT_ONCE = 64
-KEYS_AT_ONCE = (*range(1, 17), 64, 256)
+FEW_KEYS = 16
+KEYS_AT_ONCE: tuple[int, ...] = (*range(1, FEW_KEYS + 1), 64, 256)
 
 _ROW = re.compile(r"VALUES (\([^()]*\))")
 _KEY = re.compile(r"IN \(([^()]*)\)")
@@ -82,8 +83,12 @@ def in_groups(keys: Sequence[Key]) -> Iterator[Sequence[Key]]:
     """Cut keys into groups of the sizes kept, the last one filled up with its own last key."""
     for start in range(0, len(keys), KEYS_AT_ONCE[-1]):
         group = keys[start : start + KEYS_AT_ONCE[-1]]
-        size = next(size for size in KEYS_AT_ONCE if size >= len(group))
-        yield [*group, *[group[-1]] * (size - len(group))]
+        missing = 0 if len(group) <= FEW_KEYS else _next_size(len(group)) - len(group)
+        yield [*group, *[group[-1]] * missing] if missing else group
+
+
+def _next_size(keys: int) -> int:
+    return next(size for size in KEYS_AT_ONCE if size >= keys)
 
 
 _Insert = Callable[[Table], sqlite.Insert] | Callable[[Table], postgresql.Insert]

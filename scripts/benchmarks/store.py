@@ -32,7 +32,7 @@ PIECES = 3_000
 FRONTIER = (b"h" * 32,) * 12
 ROUNDS = 7
 
-Append = Callable[[int], None]
+Append = Callable[[Changes], None]
 RAW_TABLE = (
     "CREATE TABLE events (position {whole} PRIMARY KEY, event_id {bytes} NOT NULL UNIQUE, "
     "leaf {bytes} NOT NULL)"
@@ -75,23 +75,11 @@ def changes(head: Head, count: int) -> Changes:
 def through_store(store: SqlStore) -> Append:
     """Append as a recording does: look ids and folds up, then write."""
 
-    def append(count: int) -> None:
+    def append(made: Changes) -> None:
         with store.writing() as writer:
-            made = changes(writer.head(), count)
             writer.by_id([one.event_id for one in made.rows])
             writer.folds([fold.subject for fold in made.folds])
             writer.write(made)
-
-    return append
-
-
-def making_rows() -> Append:
-    """What making the rows costs by itself; it is taken off, because raw is given its rows."""
-    position = 0
-
-    def append(count: int) -> None:
-        nonlocal position
-        position = changes(Head(position, 0, FRONTIER, ""), count).head.size
 
     return append
 
@@ -103,11 +91,10 @@ def raw_sqlite(path: Path) -> Append:
     connection.execute("PRAGMA synchronous=FULL")
     connection.execute(RAW_TABLE.format(whole="INTEGER", bytes="BLOB"))
 
-    def append(count: int) -> None:
+    def append(made: Changes) -> None:
         connection.execute("BEGIN IMMEDIATE")
-        (last,) = connection.execute("SELECT max(position) FROM events").fetchone()
-        made = (row((last or 0) + 1 + i) for i in range(count))
-        rows = [(one.position, one.event_id.bytes, one.leaf) for one in made]
+        connection.execute("SELECT max(position) FROM events").fetchone()
+        rows = [(one.position, one.event_id.bytes, one.leaf) for one in made.rows]
         connection.executemany("INSERT INTO events VALUES (?, ?, ?)", rows)
         connection.execute("COMMIT")
 
@@ -119,40 +106,41 @@ def raw_postgresql(address: str) -> Append:
     connection = psycopg.connect(address, autocommit=True)
     connection.execute(RAW_TABLE.format(whole="BIGINT", bytes="BYTEA"))
 
-    def append(count: int) -> None:
+    def append(made: Changes) -> None:
         connection.execute("BEGIN")
-        found = connection.execute("SELECT max(position) FROM events").fetchone()
-        last = found[0] or 0 if found else 0
-        made = (row(last + 1 + i) for i in range(count))
-        rows = [(one.position, one.event_id.bytes, one.leaf) for one in made]
+        connection.execute("SELECT max(position) FROM events").fetchone()
+        rows = [(one.position, one.event_id.bytes, one.leaf) for one in made.rows]
         connection.cursor().executemany("INSERT INTO events VALUES (%s, %s, %s)", rows)
         connection.execute("COMMIT")
 
     return append
 
 
-def seconds(append: Append, count: int, times: int) -> float:
-    """Time some appends."""
-    started = time.perf_counter()
+def rate(append: Append, head: Head, count: int, times: int) -> tuple[float, Head]:
+    """Return events a second, and where the ledger stands after; making the rows is not timed."""
+    made = []
     for _ in range(times):
-        append(count)
-    return time.perf_counter() - started
+        made.append(changes(head, count))
+        head = made[-1].head
+    started = time.perf_counter()
+    for one in made:
+        append(one)
+    return count * times / (time.perf_counter() - started), head
 
 
-def compare(raw: Append, ours: Append, count: int, times: int) -> Mapping[str, float]:
-    """Take turns, round by round; rates are events a second."""
-    making = making_rows()
+def compare(
+    raw: Append, ours: Append, head: Head, count: int, times: int
+) -> tuple[Mapping[str, float], Head]:
+    """Take turns, round by round, after a first round that does not count."""
     rates: dict[str, list[float]] = {"raw": [], "store": []}
-    for warm in (raw, ours):
-        seconds(warm, count, max(1, times // 4))
-    for _ in range(ROUNDS):
-        spare_s = seconds(making, count, times)
-        for name, append in (("raw", raw), ("store", ours)):
-            taken_s = seconds(append, count, times) - (spare_s if name == "store" else 0)
-            rates[name].append(count * times / taken_s)
-    found = {name: statistics.median(values) for name, values in rates.items()}
+    for _ in range(ROUNDS + 1):
+        raw_rate, _ = rate(raw, head, count, times)
+        store_rate, head = rate(ours, head, count, times)
+        rates["raw"].append(raw_rate)
+        rates["store"].append(store_rate)
+    found = {name: statistics.median(values[1:]) for name, values in rates.items()}
     ratios = [ours / raw for raw, ours in zip(rates["raw"], rates["store"], strict=True)]
-    return {**found, "ratio": statistics.median(ratios)}
+    return {**found, "ratio": statistics.median(ratios[1:])}, head
 
 
 def engines(folder: Path, *, postgresql: bool) -> Iterator[tuple[str, Append, Append]]:
@@ -186,8 +174,9 @@ def main(arguments: Sequence[str]) -> int:
     figures: dict[str, float] = {}
     with tempfile.TemporaryDirectory(prefix="coatledger-") as folder:
         for suffix, raw, ours in engines(Path(folder), postgresql=asked.postgres):
+            head = Head(0, 0, FRONTIER, "")
             for name, count, times in (("single_append", 1, 600), ("batch_append", 1000, 10)):
-                found = compare(raw, ours, count, times)
+                found, head = compare(raw, ours, head, count, times)
                 figures[f"{name}_per_s{suffix}"] = round(found["store"])
                 figures[f"{name}_raw_per_s{suffix}"] = round(found["raw"])
                 figures[f"{name}_vs_raw{suffix}"] = round(found["ratio"], 3)

@@ -1,0 +1,131 @@
+"""Writing one shop's ledger inside one transaction: the core's `Writer` on a driver's cursor.
+
+Rows go in as the core made them: nothing here decides anything or knows any kind of event.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import chain
+
+from coatledger.ledger.store import Changes, Head, StoredFold
+from sqlalchemy import PoolProxiedConnection
+from sqlalchemy.engine.interfaces import DBAPICursor
+
+from coatledger_adapters import psycopg_driver
+from coatledger_adapters.sql_reader import SqlReader
+from coatledger_adapters.statements import ROWS_AT_ONCE, Statements, for_rows
+from coatledger_adapters.tables import EVENTS, SUBJECTS
+
+_Rows = Sequence[tuple[object, ...]]
+
+
+class SqlWriter(SqlReader):
+    """A reader that holds the head's lock and may write once."""
+
+    def __init__(
+        self, cursor: DBAPICursor, statements: Statements, shop: str,
+        psycopg: PoolProxiedConnection | None,
+    ) -> None:  # fmt: skip
+        super().__init__(cursor, statements, shop)
+        self._psycopg = psycopg
+        self._locked = self._head(statements.lock_head)
+        self._written = False
+        self._shelves: dict[str, str] = {}
+
+    def head(self) -> Head:
+        """Return where the ledger stands, as read when it was locked."""
+        assert not self._written, "the head has moved"
+        return self._locked
+
+    def folds(self, subjects: Iterable[str]) -> Mapping[str, StoredFold]:
+        """Return stored folds by subject, and remember their shelves for the write."""
+        found = super().folds(subjects)
+        self._shelves.update((subject, fold.shelf) for subject, fold in found.items())
+        return found
+
+    def write(self, changes: Changes) -> None:
+        """Write everything; what fails is raised here or when the block ends, and undoes it all."""
+        assert not self._written, "one write a transaction"
+        assert changes.head.size == self._locked.size + len(changes.rows), "positions have no gaps"
+        self._written = True
+        events, subjects = self._history(changes)
+        if self._psycopg is None:
+            self._add(self._statements.one_event, events)
+            self._add(self._statements.one_subject, subjects)
+            self._write_present(changes)
+            return
+        copies = len(subjects) >= psycopg_driver.COPY_FROM_ROWS
+        if copies:
+            psycopg_driver.copy_in(self._cursor, EVENTS, events)
+            psycopg_driver.copy_in(self._cursor, SUBJECTS, subjects)
+        with psycopg_driver.together(self._psycopg):
+            if not copies:
+                self._add(self._statements.one_event, events)
+                self._add(self._statements.one_subject, subjects)
+            self._write_present(changes)
+
+    def _history(self, changes: Changes) -> tuple[_Rows, _Rows]:
+        """Return the rows of events and of subjects, in the order of their columns."""
+        shop = self._shop
+        events = [
+            (shop, row.position, row.event_id.bytes, row.type, row.occurred_us,
+             row.recorded_us, row.leaf)
+            for row in changes.rows
+        ]  # fmt: skip
+        # In the order of their key, so that neighbours are written one after another.
+        subjects = sorted(
+            (shop, named.subject, named.type, named.occurred_us, named.position)
+            for named in changes.subjects
+        )
+        return events, subjects
+
+    def _write_present(self, changes: Changes) -> None:
+        self._write_beside(changes)
+        self._write_folds(changes)
+        self._write_climate(changes)
+        frontier = b"".join(changes.head.frontier)
+        moved = (changes.head.size, changes.head.recorded_us, frontier, self._shop)
+        self._cursor.execute(self._statements.move_head, moved)
+
+    def _write_beside(self, changes: Changes) -> None:
+        shop, words = self._shop, self._statements
+        notes = {note.event_id.bytes: note for note in changes.notes}
+        self._add(
+            words.one_note,
+            [
+                (shop, key, note.salt, None if note.text is None else note.text.encode())
+                for key, note in notes.items()
+            ],
+        )
+        self._add(words.one_subtree, [(shop, *node) for node in changes.tree])
+
+    def _write_folds(self, changes: Changes) -> None:
+        shop, words = self._shop, self._statements
+        folds = sorted({fold.subject: fold for fold in changes.folds}.values())
+        # Where the shelf stays what it is, the key that lists by shelf need not be written.
+        stay = [fold for fold in folds if self._shelves.get(fold.subject) == fold.shelf]
+        move = [fold for fold in folds if self._shelves.get(fold.subject) != fold.shelf]
+        self._add(words.one_fold_in_place, [(shop, *fold) for fold in stay])
+        self._add(words.one_fold, [(shop, *fold) for fold in move])
+        self._add(
+            words.one_tally,
+            sorted((shop, *key, float(delta)) for key, delta in changes.tallies.items()),
+        )
+
+    def _write_climate(self, changes: Changes) -> None:
+        shop, words = self._shop, self._statements
+        for position, gone_at in changes.climate_gone:
+            self._cursor.execute(words.take_back, (gone_at, shop, position))
+        self._add(
+            words.one_reading,
+            [
+                (shop, row.room, row.at_us, row.position, ordinal, row.air_c, row.rh_pct,
+                 row.surface_c, row.gone_at)
+                for ordinal, row in enumerate(changes.climate)
+            ],
+        )  # fmt: skip
+
+    def _add(self, statement: str, rows: _Rows) -> None:
+        for start in range(0, len(rows), ROWS_AT_ONCE):
+            group = rows[start : start + ROWS_AT_ONCE]
+            flat = tuple(chain.from_iterable(group))
+            self._cursor.execute(for_rows(statement, len(group)), flat)
