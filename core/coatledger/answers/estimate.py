@@ -23,6 +23,8 @@ from coatledger.computations.drying_climate import Course, climate, course
 from coatledger.computations.drying_clock import Clock, clock, one_coat
 from coatledger.events.setup import Step
 from coatledger.ledger.record import micros, moment
+from coatledger.ledger.store import ClimateRow
+from coatledger.subjects.counts import words
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.plan import Plan
 from coatledger.subjects.view import View
@@ -178,14 +180,23 @@ def _sheet(view: View, piece: Piece, step: Step) -> SheetRead:
 def _course(
     view: View, piece: Piece, read: SheetRead, at_us: int, assumed: dict[str, None]
 ) -> Course:
-    reading = view.climate_before(piece.room_at(view.at_us))
+    reading = _reading(view, piece)
     if reading is None:
         air_c, rh_pct = read.sheet.reference_air_c, read.sheet.reference_rh_pct
         assumed["no reading of the room: the sheet's reference climate is taken"] = None
     else:
         air_c, rh_pct = reading.air_c, reading.rh_pct
-        assumed["the room's last reading is held"] = None
+        assumed[f"the last reading of room {reading.room} is held"] = None
     return course(read.sheet, climate([at_us], [air_c], [rh_pct]), at_us)
+
+
+def _reading(view: View, piece: Piece) -> ClimateRow | None:
+    """The air a coat to come will dry in: where the piece stands, else the room read last."""
+    here = view.climate_before(piece.room_at(view.at_us))
+    if here is not None:
+        return here
+    found = (view.climate_before(room) for room in words("room", view.reader))
+    return max((row for row in found if row), key=lambda row: row.at_us, default=None)
 
 
 def _ships(ready: datetime, calendar: Working) -> date:

@@ -1,0 +1,78 @@
+"""What left: first shipments by week, work in process, lead time, and the standard's own rate."""
+
+import pytest
+from bench import on_day
+from coatledger.answers.throughput import ThroughputAnswer, throughput
+from coatledger.events.leaving import HandedOver, Scrapped
+from coatledger.subjects.asked import ask
+from story import Story, coated, fact, given, packed, returned, shipped, started
+
+
+def answer(story: Story, *, as_of: str | None = None, **weeks: str) -> ThroughputAnswer:
+    with story.bench.store.reading() as reader:
+        place = ask(reader, story.bench.now, on_day(as_of) if as_of else None)
+        return throughput(reader, place, **weeks)
+
+
+def two_weeks() -> Story:
+    return given(
+        started("a", "b", "c", "d", at="1 08:00"),
+        coated("a", "b"),
+        packed("a"),
+        shipped("a", at="3 08:00"),
+        fact(HandedOver, "8 08:00", pieces=("b",)),
+        returned("a", at="5 08:00"),
+        shipped("a", at="9 08:00"),
+        fact(Scrapped, "4 08:00", pieces=("c",)),
+    )
+
+
+def test_a_piece_ships_once_however_often_it_leaves() -> None:
+    told = answer(two_weeks())
+    assert told.shipped == 2
+    assert [(row.week, row.shipped, row.scrapped) for row in told.weeks] == [
+        ("2026-W10", 1, 1),
+        ("2026-W11", 1, 0),
+    ]
+
+
+def test_pieces_shipped_a_week_and_the_standards_rate_are_two_numbers() -> None:
+    told = answer(two_weeks())
+    assert told.shipped_per_week == 1.0
+    # 2 pieces over 48 h + 168 h of order execution (ISO 22400-2: PQ / AOET).
+    assert told.throughput_rate_per_h == pytest.approx(2 / 216, abs=1e-6)
+
+
+def test_lead_time_runs_from_start_to_first_shipment() -> None:
+    lead = answer(two_weeks()).lead_time
+    assert (lead.pieces, lead.mean_days, lead.p50_days) == (2, 4.5, 4.5)
+    assert (lead.p10_days, lead.p90_days) == (2.5, 6.5)
+
+
+def test_what_is_here_is_told_by_stage() -> None:
+    told = answer(two_weeks(), as_of="6 08:00")
+    assert told.in_process == {"bare": 1, "coated": 2}
+    assert told.in_process_total == 3
+    assert answer(two_weeks()).in_process == {"bare": 1}
+
+
+def test_the_present_from_tallies_is_the_past_folded_anew() -> None:
+    story = two_weeks()
+    now, then = answer(story), answer(story, as_of="9 20:00")
+    assert (now.weeks, now.lead_time, now.in_process) == (
+        then.weeks,
+        then.lead_time,
+        then.in_process,
+    )
+
+
+def test_a_span_of_weeks_counts_only_those() -> None:
+    told = answer(two_weeks(), first_week="2026-W11")
+    assert (told.shipped, told.lead_time.pieces) == (1, 1)
+
+
+def test_nothing_shipped_gives_no_rate() -> None:
+    told = answer(given())
+    assert told.shipped_per_week is None
+    assert told.throughput_rate_per_h is None
+    assert told.lead_time.p50_days is None
