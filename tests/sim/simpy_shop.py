@@ -30,9 +30,8 @@ from simpy.events import EventPriority
 from wall_clock import MINUTE, WallClock, microseconds, spans
 
 Z90 = 1.2815515655446004  # the 90 % point of the standard normal
-_LAST = EventPriority(
-    2
-)  # SimPy runs smaller numbers first: the foreman decides when all else of a moment is done
+# SimPy runs smaller numbers first: the foreman decides when all else of a moment has happened.
+_LAST = EventPriority(2)
 Floats = npt.NDArray[np.float64]
 Process = Generator[simpy.Event, Any, None]
 

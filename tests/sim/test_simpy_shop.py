@@ -143,6 +143,16 @@ def test_nobody_waits_for_a_job_that_cannot_begin() -> None:
     assert story(shop) == "0 a.coat, 20 c.sand, 200 b.coat"
 
 
+def test_all_that_happens_at_a_moment_happens_before_the_next_job_is_chosen() -> None:
+    expected = replace(
+        batch("c", SAND), due=DUE - timedelta(days=1), ready_in=Range(20.0, 20.0, 20.0)
+    )
+    for order in ((0, 1, 2), (2, 0, 1)):
+        three = (batch("a", SAND), batch("b", SAND), expected)
+        shop = replace(SHOP, batches=tuple(three[n] for n in order))
+        assert story(shop) == "0 a.sand, 20 c.sand, 40 b.sand"
+
+
 def test_a_person_who_is_away_begins_nothing_but_what_was_begun_is_finished() -> None:
     away = Stretch(MONDAY + timedelta(minutes=10), MONDAY + timedelta(minutes=100))
     shop = replace(
@@ -150,6 +160,8 @@ def test_a_person_who_is_away_begins_nothing_but_what_was_begun_is_finished() ->
     )
     assert story(shop) == "0 a.sand, 100 b.sand"
     assert ready(shop) == [20.0, 120.0]
+    from_now = replace(SHOP, people=(Person("ann", (Stretch(MONDAY, away.ends_at),)),))
+    assert story(replace(from_now, batches=(batch("a", SAND),))) == "100 a.sand"
 
 
 def test_what_nobody_does_takes_elapsed_time_and_no_hands() -> None:
