@@ -5,6 +5,7 @@ Times are written "day hh:mm"; day 1 is Monday 2 March 2026, all in UTC.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Any, TypeVar
 from uuid import UUID
@@ -32,6 +33,7 @@ from msgspec.structs import replace
 
 FIRST_DAY = datetime(2026, 3, 2, tzinfo=UTC)
 F = TypeVar("F", bound=Fact)
+COAT: Mapping[str, Any] = {"lot": "can-1", "gun": "g1", "room": "spray", "wet_film_um": 100.0}
 
 
 def on_day(words: str) -> datetime:
@@ -145,10 +147,10 @@ class Bench:
         }  # fmt: skip
         return self.record(ProductDescribed, product=product, **{**given, **sheet})
 
-    def can(self, lot: str, product: str, amount_l: float = 5.0, **fields: Any) -> None:
+    def can(self, lot: str, product: str, amount_l: float = 5.0, **fields: Any) -> LotStirred:
         """Receive a can and stir it."""
         self.record(LotReceived, lot=lot, product=product, amount_l=amount_l, **fields)
-        self.record(LotStirred, lot=lot)
+        return self.record(LotStirred, lot=lot)
 
     def pieces(self, *words: str, **fields: Any) -> PieceStarted:
         """Start pieces: ash bedside tops of half a square metre unless told otherwise."""
@@ -165,7 +167,8 @@ class Bench:
 
     def coat(self, *words: str, **fields: Any) -> CoatApplied:
         """Spray pieces from the first can in the first room, 100 um wet, unless told otherwise."""
-        given: dict[str, Any] = {
-            "lot": "can-1", "gun": "g1", "room": "spray", "wet_film_um": 100.0,
-        }  # fmt: skip
-        return self.record(CoatApplied, pieces=words, **{**given, **fields})
+        return self.record(CoatApplied, pieces=words, **{**COAT, **fields})
+
+    def would_coat(self, *words: str, **fields: Any) -> CoatApplied:
+        """Make the fact of such a coat without recording it."""
+        return self.fact(CoatApplied, pieces=words, **{**COAT, **fields})

@@ -1,0 +1,206 @@
+"""Findings of one fact at its place, and of one piece over its whole life.
+
+The rules look back by `View.last` and stored states only, so a finding costs the same however long
+the history is.
+"""
+
+from collections.abc import Iterator
+from uuid import UUID
+
+from msgspec.structs import replace
+
+from coatledger.clocks.clocks import piece_clock
+from coatledger.clocks.films import films_of
+from coatledger.events.base import Fact
+from coatledger.events.catalogue import TAG_OF
+from coatledger.findings.finding import Finding, Hit, Rule, Seen
+from coatledger.findings.place import HOUR_US, Place
+from coatledger.findings.table import RULES_OF, WEIGHT, standing
+from coatledger.ledger.correct import FAR, Placed, history
+from coatledger.ledger.record import micros, moment
+from coatledger.ledger.store import Reader
+from coatledger.subjects.piece import Piece
+from coatledger.subjects.piece_fold import evolve
+from coatledger.subjects.view import View, fold
+
+ACTS_A_DAY_MOST = 12
+# By then every film has dried or is void; the air after that says nothing of it.
+FORMS_WITHIN_US = 72 * HOUR_US
+
+
+def findings_of(view: View, fact: Fact) -> tuple[Finding, ...]:
+    """Return what the rules say of a fact; the view stands just before it.
+
+    What lies with a can, gun or room is told once a working day, not at every act of the day.
+    """
+    rules = RULES_OF.get(type(fact), ())
+    if not rules:
+        return ()
+    place = Place(view, fact)
+    hits = ((rule, rule.look(fact, place)) for rule in rules)
+    return _in_order(
+        _finding(rule, hit, fact)
+        for rule, hit in hits
+        if hit is not None and not _told_today(rule, hit, place)
+    )
+
+
+def findings_of_piece(
+    reader: Reader, piece: str, *, as_of_us: int, known: int | None = None
+) -> tuple[Finding, ...]:
+    """Return everything the rules say of a piece's life so far, oldest first.
+
+    Each fact is judged at its own place. A cause is told once a working day; what somebody settled
+    is marked and not left out.
+    """
+    subject = f"piece:{piece}"
+    placed = history(reader, subject, known=known, until_us=as_of_us)
+    look = _Lives(reader, known)
+    state = fold(subject, ())
+    assert isinstance(state, Piece)
+    found: list[Finding] = []
+    told: set[tuple[str, str, object]] = set()
+    for one in placed:
+        if RULES_OF.get(type(one.fact)):
+            place = Place(look.before(one, state), one.fact)
+            for finding, day in _judged(one.fact, place, piece):
+                if (finding.code, finding.cause, day) not in told:
+                    told.add((finding.code, finding.cause, day))
+                    found.append(finding)
+        state = evolve(state, one.fact)
+    view = View(reader, as_of_us, known=known)
+    found += _void(view, state, as_of_us)
+    found += _disputed(state, placed)
+    return tuple(_settled(finding, state) for finding in found)
+
+
+class _Lives:
+    """Views at the places of one piece's facts, sharing what was read of the cans."""
+
+    def __init__(self, reader: Reader, known: int | None) -> None:
+        self._reader = reader
+        self._known = known
+        self._histories: dict[str, tuple[Placed, ...]] = {}
+
+    def before(self, one: Placed, state: Piece) -> View:
+        """Look from just before a fact."""
+        return _Before(self._reader, one, self._known, state, self._histories)
+
+
+class _Before(View):
+    """A view just before a fact whose piece is known already."""
+
+    def __init__(
+        self, reader: Reader, one: Placed, known: int | None, piece: Piece,
+        histories: dict[str, tuple[Placed, ...]],
+    ) -> None:  # fmt: skip
+        super().__init__(reader, one.at_us, before=one.position, known=known)
+        self._states[f"piece:{piece.piece}"] = piece
+        self._histories = histories
+
+    def _folded(self, subject: str) -> object:
+        if subject not in self._histories:
+            self._histories[subject] = history(self.reader, subject, known=self.known)
+        place = (self.at_us, self.before)
+        facts = self._histories[subject]
+        return fold(subject, tuple(p for p in facts if (p.at_us, p.position) < place))
+
+
+def _judged(fact: Fact, place: Place, piece: str) -> Iterator[tuple[Finding, object]]:
+    """Yield what the rules say of one piece of an act, with the day it counts for."""
+    for rule in RULES_OF[type(fact)]:
+        hit = rule.look(fact, place)
+        if hit is None or (hit.pieces and piece not in hit.pieces):
+            continue
+        day = fact.id if rule.again == "act" else place.day(place.at_us)
+        yield _finding(rule, hit, fact), day
+
+
+def _told_today(rule: Rule, hit: Hit, place: Place) -> bool:
+    """Say whether an earlier act of the day was told the same."""
+    if rule.again == "act" or ":" not in hit.cause:
+        return False
+    tags = tuple(TAG_OF[kind] for kind in rule.on)
+    earlier = place.view.last(hit.cause, tags, ACTS_A_DAY_MOST)
+    today = [p for p in earlier if place.today(p.at_us) and p.fact.id != place.fact.id]
+    if rule.again == "day":
+        return bool(today) and _held_then(rule, hit, place, today)
+    return any(rule.look(place.fact, place.at(p.at_us)) is not None for p in today)
+
+
+def _held_then(rule: Rule, hit: Hit, place: Place, today: list[Placed]) -> bool:
+    """Say whether the cause of a daily rule held at an earlier act of the day already."""
+    return any(rule.look(p.fact, _then(place, p)) is not None for p in today[:1] + today[-1:])
+
+
+def _then(place: Place, earlier: Placed) -> Place:
+    view = View(
+        place.view.reader, earlier.at_us, before=min(earlier.position, FAR), known=place.view.known
+    )
+    return Place(view, earlier.fact)
+
+
+def _finding(rule: Rule, hit: Hit, fact: Fact) -> Finding:
+    return Finding(
+        code=rule.code,
+        severity=hit.severity or rule.severity,
+        about=fact.id,
+        at=fact.occurred_at,
+        cause=hit.cause,
+        seen=hit.seen,
+        why=rule.why,
+        what_to_do=rule.what_to_do,
+        source=hit.source or rule.source,
+        pieces=hit.pieces,
+    )
+
+
+def _void(view: View, piece: Piece, as_of_us: int) -> Iterator[Finding]:
+    """Yield a finding for a film that dried too cold, told about the coat."""
+    films = films_of(view, piece)
+    if not any(film.read.sheet.mfft_c is not None for film in films):
+        return
+    now_us = min(as_of_us, films[-1].applied_us + FORMS_WITHIN_US)
+    told: set[UUID] = set()
+    for face in piece_clock(view, piece, now_us).faces:
+        if face.void is None or face.void.event in told:
+            continue
+        told.add(face.void.event)
+        yield standing_finding(
+            "film_void", face.void.event, micros(face.void.since), f"piece:{piece.piece}",
+            (Seen(says=face.void.says, event=face.void.event),), (piece.piece,),
+        )  # fmt: skip
+
+
+def _disputed(piece: Piece, placed: tuple[Placed, ...]) -> Iterator[Finding]:
+    by_id = {p.fact.id: p for p in placed}
+    for event in dict.fromkeys(piece.disputed):
+        one = by_id[event]
+        says = f"{TAG_OF[type(one.fact)]} cannot have happened to {piece.piece} there"
+        yield standing_finding(
+            "order_disputed", event, one.at_us, f"piece:{piece.piece}",
+            (Seen(says=says, event=event),), (piece.piece,),
+        )  # fmt: skip
+
+
+def standing_finding(
+    code: str, about: UUID, at_us: int, cause: str, seen: tuple[Seen, ...],
+    pieces: tuple[str, ...] = (),
+) -> Finding:  # fmt: skip
+    """Write a finding of a standing rule."""
+    rule = standing(code)
+    return Finding(
+        code=code, severity=rule.severity, about=about, at=moment(at_us), cause=cause, seen=seen,
+        why=rule.why, what_to_do=rule.what_to_do, source=rule.source, pieces=pieces,
+    )  # fmt: skip
+
+
+def _settled(finding: Finding, piece: Piece) -> Finding:
+    for one in piece.settled:
+        if one.about == finding.about and one.code == finding.code:
+            return replace(finding, settled=one.how)
+    return finding
+
+
+def _in_order(found: Iterator[Finding]) -> tuple[Finding, ...]:
+    return tuple(sorted(found, key=lambda finding: WEIGHT[finding.severity]))
