@@ -24,13 +24,14 @@ from coatledger_api.exchange import exchange
 from coatledger_api.openapi import document
 from coatledger_api.operations import Operation
 from coatledger_api.problems import MEDIA_TYPE, ProblemError, body_of_problem
-from coatledger_api.routes import documents, events, health, numbers, pieces, shop, stream
+from coatledger_api.routes import documents, feed, health, numbers, pieces, recording, shop, stream
 from coatledger_api.service import Service
 from coatledger_api.settings import Settings
 
 LOG = logging.getLogger(__name__)
 OPERATIONS: tuple[Operation, ...] = (
-    *events.OPERATIONS,
+    *recording.OPERATIONS,
+    *feed.OPERATIONS,
     *stream.OPERATIONS,
     *shop.OPERATIONS,
     *pieces.OPERATIONS,

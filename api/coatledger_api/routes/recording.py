@@ -1,87 +1,58 @@
-"""Facts in, and the feed of everything recorded out."""
+"""Facts in: one or many, whole or leniently, and what the rules of the trade say of them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import timedelta
-from types import MappingProxyType
-from typing import Annotated
 from uuid import UUID
 
 from coatledger.events.base import Moment
 from coatledger.events.catalogue import AnyEvent
-from coatledger.ledger.batch import Batch, Condition, Posted, Subject
+from coatledger.findings.finding import Finding
+from coatledger.ledger.batch import Batch, Condition, Posted
 from coatledger.ledger.decode import posted, sorted_out
-from coatledger.ledger.store import Head, Reader
+from coatledger.ledger.store import Head
 from coatledger.recording.session import Receipt, Request
 from coatledger.refusal import Refused, refuse
-from msgspec import Meta, Struct
+from msgspec import Struct
 from msgspec.structs import replace
 
 from coatledger_api.negotiate import JSON
-from coatledger_api.operations import ENCODER, Call, Operation, Reply, reading, running
+from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
 from coatledger_api.parameters import Nothing
-from coatledger_api.problems import Problem, ProblemError, problem_of
-from coatledger_api.routes.recorded import (
-    CloudEvent,
-    Cursor,
-    EventTypes,
-    RecordedEvent,
-    as_cloud_event,
-    cursor_of,
-    following,
-    position_of,
-    seen,
-)
+from coatledger_api.problems import Problem, problem_of
+from coatledger_api.routes.recorded import cursor_of
+from coatledger_api.routes.ruled import Found, findings_for, is_looked_at
 from coatledger_api.writer import Written
 
-CLOUD_EVENTS = "application/cloudevents-batch+json"
 OFFSET_TOLD = timedelta(minutes=2)
 OFFSET_MAX = timedelta(days=36_525)
+FINDINGS_FACTS_MAX = 100
+LENIENT, MINIMAL = "handling=lenient", "return=minimal"
 
 
 class Outcome(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """What became of one posted fact: recorded, recorded before (`repeated`), or, in lenient
-    handling, refused with a `problem`. `disputes` names facts that this one made impossible."""
+    handling, refused with a `problem`. `disputes` names facts that this one made impossible;
+    `findings` are what the rules of the trade say of it at its own place."""
 
     id: UUID | None = None
     position: int | None = None
     recorded_at: Moment | None = None
     repeated: bool = False
     disputes: tuple[UUID, ...] = ()
+    findings: tuple[Finding, ...] = ()
     problem: Problem | None = None
 
 
 class Recording(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """What became of a request's facts, in their order. `cursor` is the feed's place after them;
-    `clock_offset_ms` tells a device how far ahead its clock was, when that was corrected."""
+    `clock_offset_ms` tells a device how far ahead its clock was, when that was corrected;
+    `findings_left_out` that the batch was too long to judge each fact at once: ask the pieces."""
 
     position: int
     cursor: str
     events: tuple[Outcome, ...]
     clock_offset_ms: int | None = None
-
-
-class Page(Struct, frozen=True, kw_only=True):
-    """One page of the feed. `cursor` is where to go on; `more` says that there is more already."""
-
-    position: int
-    cursor: str
-    more: bool
-    events: tuple[RecordedEvent, ...]
-
-
-class FeedQuery(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Where to read on, how much, and which events."""
-
-    cursor: Cursor | None = None
-    limit: Annotated[int, Meta(ge=1, le=1000, description="At most so many events.")] = 100
-    subject: Subject | None = None
-    type: EventTypes = ()
-
-
-class OneEvent(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Which event."""
-
-    event: Annotated[UUID, Meta(description="The id its client made.")]
+    findings_left_out: bool = False
 
 
 @running(
@@ -99,10 +70,12 @@ async def record_events(call: Call[Nothing]) -> Reply:
     The body is the fact itself, or a batch of up to 1,000. A batch is recorded whole or not at all;
     with `Prefer: handling=lenient` each fact is recorded or refused by itself and the answer tells
     them apart. Sending the same facts again is safe at any time: the same id and content give the
-    first answer, 200 instead of 201 when there was nothing new.
+    first answer, 200 instead of 201 when there was nothing new. Each fact is answered with its
+    findings, but for what is imported; `Prefer: return=minimal` leaves them out.
     """
-    if _is_lenient(call.headers.get("prefer")):
-        return await _record_leniently(call)
+    prefers = _preferences(call.headers.get("prefer"))
+    if LENIENT in prefers:
+        return await _record_leniently(call, prefers)
     read = posted(call.body)
     if isinstance(read, Batch):
         events, conditions, offset_ms = read.events, read.conditions, _offset_ms(call, read)
@@ -110,57 +83,20 @@ async def record_events(call: Call[Nothing]) -> Reply:
     else:
         events, conditions, offset_ms, pointer = (read,), (), 0, ""
     written = await _write(call, events, conditions, offset_ms, pointer)
+    found = await _findings(call, events, written.receipts, prefers)
     status = 200 if all(receipt.repeated for receipt in written.receipts) else 201
-    return _told([_outcome(r) for r in written.receipts], written.head, offset_ms, status)
+    outcomes = [_outcome(r, found) for r in written.receipts]
+    return _told(outcomes, written.head, offset_ms, found, prefers, status)
 
 
-@reading("/v1/events", tag="Events", also={CLOUD_EVENTS: tuple[CloudEvent, ...]},
-         problems=("feed_rewound",))  # fmt: skip
-def read_feed(call: Call[FeedQuery], reader: Reader) -> Page | Reply:
-    """Read the feed: everything recorded, in order of position.
-
-    Begin without a cursor and go on with the cursor of each answer. Positions have no gaps and
-    never change their order, so a reader who goes on from its cursor misses nothing. `409
-    feed_rewound` says that a backup was restored. `Accept: application/cloudevents-batch+json`
-    gives the same events as CloudEvents 1.0; then the cursor stands in the Link header.
-    """
-    query, head = call.query, reader.head()
-    after = position_of(query.cursor, head)
-    rows, looked = following(reader, after, query.limit, query.subject, frozenset(query.type))
-    cursor = cursor_of(head, looked)
-    more = looked < head.size
-    headers = {"Coatledger-Position": str(head.size)}
-    if more or call.media_type == CLOUD_EVENTS:
-        headers["Link"] = f'<{_next(query, cursor)}>; rel="next"'
-    if call.media_type == CLOUD_EVENTS:
-        shop = call.service.store.shop
-        body = ENCODER.encode([as_cloud_event(row, shop) for row in rows])
-        return Reply(body, media_type=CLOUD_EVENTS, headers=headers)
-    page = Page(
-        position=head.size, cursor=cursor, more=more, events=tuple(seen(row) for row in rows)
-    )
-    return Reply(ENCODER.encode(page), headers=headers)
+OPERATIONS: tuple[Operation, ...] = (record_events,)
 
 
-@reading("/v1/events/{event}", tag="Events", problems=("not_found",))
-def read_event(call: Call[OneEvent], reader: Reader) -> RecordedEvent:
-    """Read one event by the id its client made."""
-    wanted = call.query.event
-    row = reader.by_id((wanted,)).get(wanted)
-    if row is None:
-        raise ProblemError("not_found", f"no event {wanted}")
-    note = reader.notes((wanted,)).get(wanted)
-    return seen(row, None if note is None else note.text)
-
-
-OPERATIONS: tuple[Operation, ...] = (record_events, read_feed, read_event)
-
-
-async def _record_leniently(call: Call[Nothing]) -> Reply:
+async def _record_leniently(call: Call[Nothing], prefers: frozenset[str]) -> Reply:
     """Record what can be recorded; whatever cannot is told in its place."""
     read = sorted_out(call.body)
     receipts: tuple[Receipt, ...] = ()
-    offset_ms = 0
+    offset_ms, found = 0, Found({})
     if read.batch is None:
         head = await call.service.read(lambda reader: reader.head())
     else:
@@ -169,15 +105,15 @@ async def _record_leniently(call: Call[Nothing]) -> Reply:
         receipts, head = await _write(
             call, batch.events, batch.conditions, offset_ms, read.pointer, lenient=True
         )
+        found = await _findings(call, batch.events, receipts, prefers)
     told = iter(enumerate(receipts))
     outcomes = [
         Outcome(problem=problem_of(one.faults))
         if isinstance(one, Refused)
-        else _outcome(_in_place(*next(told), place, read.pointer))
+        else _outcome(_in_place(*next(told), place, read.pointer), found)
         for place, one in enumerate(read.each)
     ]
-    applied = {"Preference-Applied": "handling=lenient"}
-    return _told(outcomes, head, offset_ms, 200, applied)
+    return _told(outcomes, head, offset_ms, found, prefers, 200)
 
 
 async def _write(
@@ -194,6 +130,23 @@ async def _write(
         pointer=pointer,
     )
     return await call.service.writer.submit(request)
+
+
+async def _findings(
+    call: Call[Nothing], events: Sequence[AnyEvent], receipts: Sequence[Receipt],
+    prefers: frozenset[str],
+) -> Found:  # fmt: skip
+    """Judge what was recorded after it is safe: a finding never stands in the way of a fact."""
+    taken = [
+        receipt.id
+        for event, receipt in zip(events, receipts, strict=True)
+        if not receipt.faults and is_looked_at(event)
+    ]
+    if not taken or MINIMAL in prefers:
+        return Found({})
+    if len(taken) > FINDINGS_FACTS_MAX:
+        return Found({}, left_out=True)
+    return await call.service.read(lambda reader: findings_for(reader, taken))
 
 
 def _offset_ms(call: Call[Nothing], batch: Batch) -> int:
@@ -215,7 +168,7 @@ def _in_place(among_facts: int, receipt: Receipt, place: int, pointer: str) -> R
     return replace(receipt, faults=faults)
 
 
-def _outcome(receipt: Receipt) -> Outcome:
+def _outcome(receipt: Receipt, found: Found) -> Outcome:
     if receipt.faults:
         return Outcome(id=receipt.id, problem=problem_of(receipt.faults))
     return Outcome(
@@ -224,34 +177,31 @@ def _outcome(receipt: Receipt) -> Outcome:
         recorded_at=receipt.recorded_at,
         repeated=receipt.repeated,
         disputes=receipt.disputes,
+        findings=found.by_event.get(receipt.id, ()),
     )
 
 
 def _told(
-    outcomes: Sequence[Outcome], head: Head, offset_ms: int, status: int,
-    headers: Mapping[str, str] = MappingProxyType({}),
+    outcomes: Sequence[Outcome], head: Head, offset_ms: int, found: Found,
+    prefers: frozenset[str], status: int,
 ) -> Reply:  # fmt: skip
     recording = Recording(
         position=head.size,
         cursor=cursor_of(head, head.size),
         events=tuple(outcomes),
         clock_offset_ms=offset_ms or None,
+        findings_left_out=found.left_out,
     )
-    kept = {"Coatledger-Position": str(head.size), "Cache-Control": "no-store", **headers}
-    return Reply(ENCODER.encode(recording), status, headers=kept)
+    headers = {"Coatledger-Position": str(head.size), "Cache-Control": "no-store"}
+    if prefers:
+        headers["Preference-Applied"] = ", ".join(sorted(prefers))
+    return Reply(ENCODER.encode(recording), status, headers=headers)
 
 
-def _is_lenient(prefer: str | None) -> bool:
-    """RFC 7240: preferences are separated by commas, their parameters by semicolons."""
+def _preferences(prefer: str | None) -> frozenset[str]:
+    """Return the preferences we follow (RFC 7240: between commas, parameters after semicolons)."""
     if prefer is None:
-        return False
+        return frozenset()
     wanted = (preference.partition(";")[0] for preference in prefer.split(","))
-    return any(w.replace(" ", "").replace('"', "").lower() == "handling=lenient" for w in wanted)
-
-
-def _next(query: FeedQuery, cursor: str) -> str:
-    parts = [f"cursor={cursor}", f"limit={query.limit}"]
-    if query.subject is not None:
-        parts.append(f"subject={query.subject}")
-    parts += [f"type={tag}" for tag in query.type]
-    return "/v1/events?" + "&".join(parts)
+    plain = {w.replace(" ", "").replace('"', "").lower() for w in wanted}
+    return frozenset(plain & {LENIENT, MINIMAL})

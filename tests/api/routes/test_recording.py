@@ -8,7 +8,7 @@ LENIENT = {"Prefer": "handling=lenient"}
 
 def test_a_new_fact_is_created_and_told_with_its_place(served_on_each: Served) -> None:
     served = served_on_each
-    fact = served.fact("lot_received", lot="can-1", product="clear", amount_l=5)
+    fact = served.fact("rags_dealt_with", how="spread_outdoors")
     answer = served.post(fact)
     assert answer.status_code == 201
     assert answer.headers["coatledger-position"] == "1"
@@ -42,6 +42,38 @@ def test_a_batch_is_recorded_in_its_order_and_sees_its_own_facts(served_on_each:
     mixed = served.post(served.batch(sanded, served.fact("blown_off", pieces=["T-1"], by="vacuum")))
     assert mixed.status_code == 201
     assert [e.get("repeated", False) for e in mixed.json()["events"]] == [True, False]
+
+
+def test_a_fact_is_answered_with_what_the_rules_of_the_trade_say(served_on_each: Served) -> None:
+    served = served_on_each
+    served.record("gun_described", gun="gun-1", body="aluminium")
+    cleaned = served.fact("gun_strip_cleaned", gun="gun-1", using="chlorinated_solvent")
+    told = served.post(cleaned).json()["events"][0]
+    (finding,) = told["findings"]
+    assert (finding["code"], finding["about"]) == ("chlorinated_in_aluminium", cleaned["id"])
+    assert finding["what_to_do"]
+    assert served.post(cleaned).json()["events"][0]["findings"] == told["findings"]
+    amended = served.fact(
+        "event_amended", original=cleaned["id"], replacement={**cleaned, "using": "water"}
+    )
+    quiet = served.post(amended).json()["events"][0]
+    assert "findings" not in quiet
+
+
+def test_findings_are_left_out_when_nobody_waits_for_them(served: Served) -> None:
+    can = {"lot": "can-1"}
+    told = served.post(served.fact("lot_opened", **can)).json()["events"][0]
+    assert [finding["code"] for finding in told["findings"]] == ["not_yet_described"]
+    can = {"lot": "can-2"}
+    minimal = served.post(served.fact("lot_opened", **can), headers={"Prefer": "return=minimal"})
+    assert minimal.headers["preference-applied"] == "return=minimal"
+    assert "findings" not in minimal.json()["events"][0]
+    imported = served.post(served.fact("lot_opened", **can, source="import"))
+    assert "findings" not in imported.json()["events"][0]
+    many = [served.fact("lot_opened", **can) for _ in range(101)]
+    long = served.post(served.batch(*many)).json()
+    assert long["findings_left_out"] is True
+    assert not any("findings" in event for event in long["events"])
 
 
 def test_one_wrong_fact_refuses_a_batch_as_a_whole(served_on_each: Served) -> None:
