@@ -1,6 +1,7 @@
 """The stores under test: memory, a SQLite file, and a PostgreSQL database of each test's own."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -13,8 +14,6 @@ from postgres_server import HASTY, Server, why_missing
 SHOP = "dune-end"
 SQLITE = pytest.param("sqlite", id="sqlite")
 POSTGRESQL = pytest.param("postgresql", id="postgresql", marks=pytest.mark.postgres)
-
-NewAddress = Callable[[], str]
 
 
 @pytest.fixture(scope="session")
@@ -36,26 +35,24 @@ def migrated(server: Server) -> str:
 
 
 @pytest.fixture(params=[SQLITE, POSTGRESQL])
-def empty(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+def empty(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """The address of an empty database of either kind."""
-    if request.param == "sqlite":
-        return f"sqlite:///{tmp_path / 'ledger.db'}"
-    server: Server = request.getfixturevalue("server")
-    return server.new_database()
+    with _database(request, tmp_path, tables=False) as address:
+        yield address
 
 
 @pytest.fixture(params=[SQLITE, POSTGRESQL])
-def address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+def address(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """The address of a database with its tables, of either kind."""
-    return _with_tables(request, tmp_path)
+    with _database(request, tmp_path, tables=True) as address:
+        yield address
 
 
 @pytest.fixture
 def sql_store(address: str) -> Iterator[SqlStore]:
     """A store on either database."""
-    store = open_store(address, SHOP, epoch="first")
-    yield store
-    store.close()
+    with closing(open_store(address, SHOP, epoch="first")) as store:
+        yield store
 
 
 @pytest.fixture(params=[pytest.param("memory", id="memory"), SQLITE, POSTGRESQL])
@@ -64,15 +61,22 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
     if request.param == "memory":
         yield MemoryStore(SHOP, "first")
         return
-    store = open_store(_with_tables(request, tmp_path), SHOP, epoch="first")
-    yield store
-    store.close()
+    with (
+        _database(request, tmp_path, tables=True) as address,
+        closing(open_store(address, SHOP, epoch="first")) as store,
+    ):
+        yield store
 
 
-def _with_tables(request: pytest.FixtureRequest, tmp_path: Path) -> str:
-    if request.param == "postgresql":
-        server: Server = request.getfixturevalue("server")
-        return server.new_database(request.getfixturevalue("migrated"))
-    address = f"sqlite:///{tmp_path / 'ledger.db'}"
-    migrate(address)
-    return address
+@contextmanager
+def _database(request: pytest.FixtureRequest, tmp_path: Path, *, tables: bool) -> Iterator[str]:
+    if request.param == "sqlite":
+        address = f"sqlite:///{tmp_path / 'ledger.db'}"
+        if tables:
+            migrate(address)
+        yield address
+        return
+    server: Server = request.getfixturevalue("server")
+    address = server.new_database(request.getfixturevalue("migrated") if tables else None)
+    yield address
+    server.drop(address)

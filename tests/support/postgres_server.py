@@ -81,6 +81,11 @@ class Server:
             )
         return f"postgresql://postgres@127.0.0.1:{self.port}/{name}"
 
+    def drop(self, address: str) -> None:
+        """Remove a database that nobody needs any more."""
+        with psycopg.connect(self._dsn("postgres"), autocommit=True) as connection:
+            connection.execute(f"DROP DATABASE {address.rsplit('/', 1)[1]} WITH (FORCE)")
+
     def kill(self) -> None:
         """End the server without warning, as a crash would."""
         assert self._process is not None
