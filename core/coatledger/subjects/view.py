@@ -56,6 +56,10 @@ class View:
     def gun(self, word: str) -> Gun:
         """Return a gun as it was."""
         subject = f"gun:{word}"
+        if subject not in self._states and self.known is None and self.before == FAR:
+            stored = self.reader.folds((subject,)).get(subject)
+            if stored is not None and stored.folded_us <= self.at_us:
+                self._states[subject] = state_of("gun", stored.state)
         if subject not in self._states:
             gun = FOLDS["gun"].initial(word)
             for tag in FOLDS["gun"].types or ():
@@ -84,9 +88,15 @@ class View:
         """Return the gun's description in force, or None."""
         if not word:
             return None
+        if self.known is None:
+            stored = self.reader.folds((f"gun:{word}",)).get(f"gun:{word}")
+            return None if stored is None else self._in_force_gun(state_of("gun", stored.state))
         told = history(self.reader, f"gun:{word}", known=self.known, types=("gun_described",))
-        versions = tuple(p.fact for p in told if isinstance(p.fact, GunDescribed))
-        return in_force(versions, self.at_us)
+        return self._in_force_gun(fold(f"gun:{word}", told))
+
+    def _in_force_gun(self, gun: object) -> GunDescribed | None:
+        assert isinstance(gun, Gun)
+        return in_force(gun.versions, self.at_us)
 
     def schedule(self, word: str | None) -> ScheduleDescribed | None:
         """Return the schedule's version in force, or None."""
