@@ -40,6 +40,8 @@ class Place:
         self._readings: dict[str, ClimateRow | None] = {}
         self._waits: dict[tuple[str, Stage, tuple[str, ...]], Wait | None] = {}
         self._sheets: dict[str, ProductDescribed | None] = {}
+        self._guns: dict[str, GunDescribed | None] = {}
+        self._days: dict[int, date] = {}
         self._zone: ZoneInfo | None = None
 
     def at(self, at_us: int) -> "Place":
@@ -103,7 +105,9 @@ class Place:
 
     def gun(self, word: str) -> GunDescribed | None:
         """Return the gun as described, or None."""
-        return self.view.gun_described(word)
+        if word not in self._guns:
+            self._guns[word] = self.view.gun_described(word)
+        return self._guns[word]
 
     def uses(self, gun: str) -> tuple[Placed, ...]:
         """Return the last few facts of a gun, oldest first: coats, trials, fillings, cleanings."""
@@ -119,10 +123,12 @@ class Place:
 
     def day(self, at_us: int) -> date:
         """Return the day on the shop's wall clock."""
-        if self._zone is None:
-            shop = self.view.shop()
-            self._zone = zone_of("UTC" if shop is None else shop.zone)
-        return moment(at_us).astimezone(self._zone).date()
+        if at_us not in self._days:
+            if self._zone is None:
+                shop = self.view.shop()
+                self._zone = zone_of("UTC" if shop is None else shop.zone)
+            self._days[at_us] = moment(at_us).astimezone(self._zone).date()
+        return self._days[at_us]
 
     def today(self, at_us: int | None) -> bool:
         """Say whether a moment lies on the same day as the fact."""
