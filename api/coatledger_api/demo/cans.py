@@ -121,6 +121,7 @@ class Cans:
             LotMixed, at, lot=mix.lot, product="clear-2k", parents=parents, pot_life_h=4.0,
             ratio=(10.0, 1.0), hands_on_min=3, actor=who,
         )  # fmt: skip
+        self.log.note(LotStrained, at + timedelta(minutes=3), lot=mix.lot, actor=who, mesh_um=190.0)
         self.cans.append(mix)
         return mix
 

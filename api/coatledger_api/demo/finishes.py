@@ -23,9 +23,10 @@ PRODUCTS: Final[Mapping[str, Mapping[str, Any]]] = MappingProxyType(
         "sealer-w": {
             **_CLEAR, "name": "water-borne sanding sealer", "use": "sealer", "touch_dry_h": 0.4,
             "recoat_h": 2.0, "wrap_h": 16.0, "coats_max": 1, "volume_solids_pct": 30.0,
+            "bare_grit_max": 240,
         },
         "clear-w": {
-            **_CLEAR, "name": "water-borne clear, satin", "coats_min": 2, "coats_max": 5,
+            **_CLEAR, "name": "water-borne clear, satin", "coats_min": 3, "coats_max": 5,
         },
         "clear-2k": {
             **_CLEAR, "name": "water-borne clear for tables, crosslinked", "coats_min": 3,
@@ -42,11 +43,13 @@ PRODUCTS: Final[Mapping[str, Mapping[str, Any]]] = MappingProxyType(
         },
         "stain-w": {
             "kind": "water_borne", "name": "water-borne stain, dark oak", "use": "stain",
-            "touch_dry_h": 0.5, "recoat_h": 3.0, "freezes": True,
+            "touch_dry_h": 0.5, "recoat_h": 3.0, "stack_h": 4.0, "wrap_h": 6.0, "cure_h": 24.0,
+            "freezes": True,
         },
         "filler-w": {
             "kind": "water_borne", "name": "water-borne grain filler", "use": "filler",
-            "touch_dry_h": 0.5, "recoat_h": 12.0, "freezes": True,
+            "touch_dry_h": 0.5, "recoat_h": 12.0, "stack_h": 12.0, "wrap_h": 14.0, "cure_h": 48.0,
+            "freezes": True,
         },
         "lacquer-n": {
             "kind": "lacquer", "name": "nitrocellulose lacquer, satin", "volume_solids_pct": 18.0,

@@ -55,8 +55,9 @@ DAMP_RH_PCT: Final = 68.0
 # Working day (from the first; negative from the newest) -> other kind, flags of that day's batch.
 PLAN: Final[Mapping[int, tuple[str, tuple[str, ...]]]] = MappingProxyType(
     {
-        0: ("", ("damaged",)), 1: ("", ("rush",)), 2: ("", ("wrong_nozzle",)), 3: ("", ("double",)),
-        4: ("", ("unflushed",)), 5: ("", ("machine_scuff",)), 6: ("", ("can_short",)),
+        0: ("", ("damaged",)), 1: ("", ("rush",)), 2: ("", ("wrong_nozzle",)),
+        3: ("", ("double", "unflushed")),
+        5: ("", ("machine_scuff",)), 6: ("", ("can_short",)),
         7: ("", ("waxy",)), 8: ("", ("waxy",)), 9: ("box", ("hold_some",)),
         10: ("box", ("cold",)), 11: ("shelf", ("wrong_piece",)), 12: ("", ("no_blow", "repack")),
         13: ("", ("unscuffed",)), 14: ("shelf", ("scrap_one",)), 15: ("", ("too_early",)),

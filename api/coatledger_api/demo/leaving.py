@@ -87,7 +87,9 @@ def leave(shop: Shop, group: Group) -> Script:
         yield from _packed(shop, group, group.free_at, "plastic_film")
         return
     truth = shop.dry_at(group, "wrap_safe")
-    hours = 110 if dear else shop.products[group.product].wrap_h or 24.0
+    hours = shop.products[group.product].wrap_h or 24.0
+    if group.kind.started["use"] == "table":
+        hours = 110.0 if dear else 74.0
     next_try = max(group.free_at, group.coated_at + timedelta(hours=hours))
     for _ in range(5):
         slot = yield Ask(2, next_try)

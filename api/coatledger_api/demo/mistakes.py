@@ -50,7 +50,7 @@ def corrected(shop: Shop) -> None:
 
 def settled(shop: Shop) -> None:
     """Somebody looks at a finding and says that it is accepted: the film was tried with paper."""
-    for name, code in (("SH-06/coat-2", "lot_ran_short"), ("BT-02/coat-2", "nozzle_wrong")):
+    for name, code in (("SH-06/coat-2", "other_can_in_gun"), ("BT-02/coat-3", "trial_was_bad")):
         fact = shop.told.get(name)
         if fact is None:
             continue

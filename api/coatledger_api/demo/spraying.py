@@ -37,8 +37,8 @@ def coat(shop: Shop, group: Group, number: int, *, role: Role | None = None) -> 
         shop.coated(group, product, slot.end, film_um)
         consequences(shop, group, number, slot.end)
         if place + 1 < len(passes):
-            touch = max(shop.dry_at(group, "touch_dry"), slot.end + minutes(35))
-            slot = yield Ask(1 + 0.3 * len(group.pieces), touch)
+            dry = max(shop.dry_at(group, "tack_free"), slot.end + minutes(50)) + minutes(30)
+            slot = yield Ask(1 + 0.3 * len(group.pieces), dry)
             shop.log.note(
                 Turned, slot.start, ended_at=slot.end, actor=slot.who, pieces=group.pieces,
                 resting_on="points",
@@ -75,6 +75,8 @@ def _one_pass(
         left = left[len(done) :]
         ends = begins + (slot.end - begins) * (len(done) / len(group.pieces))
         ends = ends.replace(second=0, microsecond=0) if left else slot.end
+        if place:
+            shop.cans.ready(share.can, begins - minutes(1), slot.who)
         gun = None if wiped else _gun_ready(shop, group, share.can, begins, slot.who, number)
         fact = shop.log.note(
             CoatApplied, begins, ended_at=ends, actor=slot.who, pieces=done, lot=share.can.lot,
@@ -119,9 +121,7 @@ def _shares(
         shop.log.note(LotMeasured, at, actor=who, lot=can.lot, left_l=can.left_l, by="eye")
     part_l = can.left_l
     yield Share(can, part_l)
-    other = shop.cans.pick(product, litres - part_l, at)
-    shop.cans.ready(other, at + minutes(SETUP_MIN + 6), who)
-    yield Share(other, round(litres - part_l, 3))
+    yield Share(shop.cans.pick(product, litres - part_l, at), round(litres - part_l, 3))
 
 
 def _table_mix(
