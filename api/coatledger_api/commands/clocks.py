@@ -7,7 +7,7 @@ from coatledger.answers.pieces import ClockList
 from coatledger.clocks.answer import PieceClock, Purpose
 
 from coatledger_api.commands.ask import Question, asking
-from coatledger_api.commands.shown import Manner, say, table, wait, words
+from coatledger_api.commands.shown import Manner, count, say, table, wait, words
 
 PURPOSES: tuple[Purpose, ...] = ("touch", "recoat", "stack", "pack", "use")
 
@@ -25,9 +25,9 @@ def command(question: Question, room: str | None) -> None:
 
 def show(answer: ClockList, manner: Manner) -> None:
     """Tell the clocks, soonest first."""
-    say(f"As of {manner.time(answer.as_of)}: {len(answer.clocks)} pieces are drying.")
+    say(f"As of {manner.time(answer.as_of)}: {count(len(answer.clocks), 'piece')} drying.")
     if answer.valid_until is not None:
-        say(f"The next change is at {manner.time(answer.valid_until)}.")
+        say(f"The next change is at {manner.soon(answer.valid_until, answer.as_of)}.")
     if not answer.clocks:
         return
     say()
@@ -51,4 +51,4 @@ def _ready(clock: PieceClock, purpose: Purpose, now: datetime, manner: Manner) -
         return "now"
     if ready.sure is None:
         return "not in this air"
-    return manner.time(ready.sure)
+    return manner.soon(ready.sure, now)

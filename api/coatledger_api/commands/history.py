@@ -8,7 +8,7 @@ import msgspec
 from coatledger.answers.history import Entry, HistoryAnswer
 
 from coatledger_api.commands.ask import Question, asking
-from coatledger_api.commands.shown import Manner, Quantity, say, table, words
+from coatledger_api.commands.shown import Manner, Quantity, count, say, table, words
 
 ENVELOPE = ("type", "id", "occurred_at", "pieces", "note", "source")
 SUFFIXES: Mapping[str, Quantity] = {
@@ -32,7 +32,7 @@ def command(question: Question, word: str, ids: bool) -> None:
 
 def show(answer: HistoryAnswer, manner: Manner, *, ids: bool = False) -> None:
     """Tell the events in the order in which they happened."""
-    say(f"{len(answer.entries)} events name {answer.subject}.")
+    say(f"{count(len(answer.entries), 'event')} about {answer.subject}.")
     say()
     headings = ("when", "what", "how", "how it stands", *(("id",) if ids else ()))
     table(
@@ -60,7 +60,7 @@ def _stands(entry: Entry, manner: Manner) -> str:
 def _how(entry: Entry, manner: Manner) -> str:
     fact: dict[str, Any] = msgspec.json.decode(entry.fact)
     said = [
-        f"{words(name)}: {_value(name, value, manner)}"
+        f"{_named(name)}: {_value(name, value, manner)}"
         for name, value in fact.items()
         if name not in ENVELOPE
     ]
@@ -69,6 +69,12 @@ def _how(entry: Entry, manner: Manner) -> str:
     if entry.note:
         said.append(entry.note)
     return "; ".join(said)
+
+
+def _named(name: str) -> str:
+    """Take the unit off a name, for the value shows it."""
+    suffix = next((s for s in SUFFIXES if name.endswith(s)), "")
+    return words(name.removesuffix(suffix))
 
 
 def _value(name: str, value: object, manner: Manner) -> str:
@@ -82,5 +88,5 @@ def _value(name: str, value: object, manner: Manner) -> str:
     if isinstance(value, list):
         return " ".join(_value(name, one, manner) for one in value)
     if isinstance(value, dict):
-        return " ".join(f"{key} {_value(key, one, manner)}" for key, one in value.items())
+        return " ".join(f"{_named(key)} {_value(key, one, manner)}" for key, one in value.items())
     return words(value)

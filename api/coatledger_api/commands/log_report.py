@@ -5,7 +5,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from coatledger_api.commands.log_read import Log, ZoneFrom
-from coatledger_api.commands.shown import say, table, words
+from coatledger_api.commands.shown import count, say, table, words
 
 
 class LineFaults(Struct, frozen=True, kw_only=True):
@@ -73,11 +73,11 @@ def tell(report: Report) -> None:
     if report.zone is not None:
         say(f"Times without an offset were read as {report.zone}, from {report.zone_from}.")
     if report.dry_run:
-        say(f"{_count(report.unsent, 'line')} can be sent, {len(report.refused)} cannot.")
+        say(f"{count(report.unsent, 'line')} can be sent, {len(report.refused)} cannot.")
         say("Nothing was sent.")
     else:
         say(
-            f"{_count(report.accepted, 'line')} recorded, {report.repeated} recorded before,"
+            f"{count(report.accepted, 'line')} recorded, {report.repeated} recorded before,"
             f" {len(report.refused)} refused."
         )
     if report.refused:
@@ -98,7 +98,7 @@ def _tell_findings(findings: tuple[LineFinding, ...]) -> None:
     if not findings:
         return
     say()
-    say(f"Recorded, with {_count(len(findings), 'finding')} worth a look:")
+    say(f"Recorded, with {count(len(findings), 'finding')} worth a look:")
     table(
         ("line", "finding", "weight", "what was seen", "what to do"),
         [
@@ -112,10 +112,6 @@ def _tell_findings(findings: tuple[LineFinding, ...]) -> None:
             for finding in findings
         ],
     )
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _where(pointer: str) -> str:

@@ -25,8 +25,8 @@ DOORS: Mapping[str, Door] = {
     "key": Door("key", "Make, list and revoke the keys that open the service."),
     "record": Door("record", "Record a day's facts from a file or from standard input."),
     "piece": Door("piece", "Say how a piece stands, what comes next and when it may ship."),
-    "pieces": Door("pieces", "List the pieces, by stage, order, room or word."),
-    "history": Door("history", "Tell everything recorded about a piece or another subject."),
+    "pieces": Door("pieces", "List the pieces, by stage, order or room."),
+    "history": Door("history", "Tell everything that was recorded about a piece."),
     "clocks": Door("clocks", "List what is drying and when it is ready, soonest first."),
     "rework": Door("rework", "Count what comes back and what passes at the first look."),
     "throughput": Door(

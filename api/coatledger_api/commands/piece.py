@@ -1,6 +1,6 @@
 """`coatledger piece`: how one piece stands, what comes next, and when it may ship."""
 
-from datetime import date
+from datetime import date, datetime
 from urllib.parse import quote
 
 import click
@@ -32,14 +32,14 @@ def show(answer: PieceAnswer, manner: Manner) -> None:
     if answer.order is not None:
         promised = f", promised for {day(answer.promised)}" if answer.promised else ""
         say(f"Order {answer.order}{promised}.")
-    say(f"Next: {what_next(answer.next, manner)}.")
+    say(f"Next: {what_next(answer.next, manner, answer.as_of)}.")
     _ship(answer, manner)
     for face in answer.clock.faces:
-        _face(face, manner)
+        _face(face, manner, answer.as_of)
     _findings(answer.findings, manner)
 
 
-def what_next(step: Next, manner: Manner) -> str:
+def what_next(step: Next, manner: Manner, now: datetime | None) -> str:
     """Say what may come next, and from when."""
     if step.act is None:
         return "nothing is left to do" if not step.possible else "nothing the schedule names"
@@ -51,8 +51,8 @@ def what_next(step: Next, manner: Manner) -> str:
         return f"{said}, now"
     if step.from_sure is None:
         return f"{said}, but in this air the film does not get there"
-    likely = f"likely from {manner.time(step.from_likely)}, " if step.from_likely else ""
-    return f"{said}, {likely}surely from {manner.time(step.from_sure)}"
+    likely = f"likely from {manner.soon(step.from_likely, now)}, " if step.from_likely else ""
+    return f"{said}, {likely}surely from {manner.soon(step.from_sure, now)}"
 
 
 def day(when: date | None) -> str:
@@ -85,8 +85,8 @@ def _ship(answer: PieceAnswer, manner: Manner) -> None:
                 (
                     words(step.act),
                     words(step.product),
-                    manner.time(step.begins),
-                    manner.time(step.ends),
+                    manner.soon(step.begins, answer.as_of),
+                    manner.soon(step.ends, answer.as_of),
                     words(step.waits_for),
                 )
                 for step in ship.steps
@@ -94,7 +94,7 @@ def _ship(answer: PieceAnswer, manner: Manner) -> None:
         )
 
 
-def _face(face: FaceClock, manner: Manner) -> None:
+def _face(face: FaceClock, manner: Manner, now: datetime | None) -> None:
     say()
     say(
         f"Film on {', '.join(words(name) for name in face.faces)}: coat {face.coat_number},"
@@ -108,9 +108,9 @@ def _face(face: FaceClock, manner: Manner) -> None:
         [
             (
                 words(stage.stage),
-                manner.time(stage.earliest),
-                manner.time(stage.likely),
-                manner.time(stage.sure),
+                manner.soon(stage.earliest, now),
+                manner.soon(stage.likely, now),
+                manner.soon(stage.sure, now),
                 "common practice, the sheet is silent" if stage.assumed else "",
             )
             for stage in face.stages

@@ -6,7 +6,7 @@ from coatledger.subjects.piece_life import OPEN_STAGES
 
 from coatledger_api.commands.ask import Question, asking
 from coatledger_api.commands.piece import what_next
-from coatledger_api.commands.shown import Manner, say, table, words
+from coatledger_api.commands.shown import Manner, count, say, table, words
 
 GONE = ("shipped", "scrapped")
 
@@ -21,7 +21,7 @@ GONE = ("shipped", "scrapped")
 @click.option("--order", help="Only pieces of this order.")
 @click.option("--room", help="Only pieces standing in this room.")
 @click.option("--after", help="Begin after this word: the next page.")
-@click.option("--limit", type=click.IntRange(1, 1000), help="At most so many. Default: 100.")
+@click.option("--limit", type=click.IntRange(1, 500), help="At most so many. Default: 100.")
 @asking
 def command(
     question: Question,
@@ -46,7 +46,7 @@ def command(
 
 def show(answer: PieceList, manner: Manner) -> None:
     """Tell the list, and how to read on."""
-    say(f"As of {manner.time(answer.as_of)}: {len(answer.pieces)} pieces.")
+    say(f"As of {manner.time(answer.as_of)}: {count(len(answer.pieces), 'piece')}.")
     if not answer.pieces:
         return
     say()
@@ -61,7 +61,7 @@ def show(answer: PieceList, manner: Manner) -> None:
                 words(row.readiness),
                 words(row.room),
                 words(row.order),
-                what_next(row.next, manner) if row.next is not None else words(None),
+                what_next(row.next, manner, answer.as_of) if row.next is not None else words(None),
             )
             for row in answer.pieces
         ],

@@ -6,7 +6,7 @@ programs and quick eyes can read them.
 
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -65,6 +65,17 @@ class Manner(NamedTuple):
         moment = datetime.fromisoformat(text) if isinstance(text, str) else text
         return f"{moment.astimezone(self.zone):%a %Y-%m-%d %H:%M}"
 
+    def soon(self, moment: datetime | None, now: datetime | None) -> str:
+        """Write a moment near to another: the clock alone on the same day."""
+        if moment is None:
+            return NOTHING
+        local = moment.astimezone(self.zone)
+        if now is None:
+            return self.time(moment)
+        if local.date() == now.astimezone(self.zone).date():
+            return f"{local:%H:%M}"
+        return f"{local:%a} {local.day} {local:%b %H:%M}"
+
     def quantity(self, value: float | None, kind: Quantity) -> str:
         """Write a quantity in the shop's unit."""
         if value is None:
@@ -76,6 +87,11 @@ class Manner(NamedTuple):
 def words(value: object) -> str:
     """Write one of the ledger's words as people say it."""
     return NOTHING if value in (None, "", (), []) else str(value).replace("_", " ")
+
+
+def count(number: int, what: str) -> str:
+    """Write how many of something there are."""
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def percent(share: float | None) -> str:
@@ -99,11 +115,6 @@ def wait(later: timedelta) -> str:
         return f"in {days} d {hours} h"
     hours += days * 24
     return f"in {hours} h {minutes:02d} min" if hours else f"in {minutes} min"
-
-
-def utc_now() -> datetime:
-    """The clock of this machine."""
-    return datetime.now(UTC)
 
 
 def say(text: str = "", *, aside: bool = False) -> None:

@@ -4,7 +4,7 @@ import click
 from coatledger.answers.throughput import ThroughputAnswer
 
 from coatledger_api.commands.ask import Question, asking
-from coatledger_api.commands.shown import Manner, number, say, table, words
+from coatledger_api.commands.shown import Manner, count, number, say, table, words
 
 
 @click.command("throughput")
@@ -21,7 +21,7 @@ def command(question: Question, first_week: str | None, last_week: str | None) -
 def show(answer: ThroughputAnswer, manner: Manner) -> None:
     """Tell the whole, then what is here, then the weeks."""
     say(f"As of {manner.time(answer.as_of)}, {answer.zone}.")
-    say(f"Shipped: {answer.shipped} pieces, {number(answer.shipped_per_week)} a week.")
+    say(f"Shipped: {count(answer.shipped, 'piece')}, {number(answer.shipped_per_week)} a week.")
     lead = answer.lead_time
     if lead.pieces:
         say(
@@ -33,8 +33,8 @@ def show(answer: ThroughputAnswer, manner: Manner) -> None:
     if rate is not None:
         say(f"Throughput rate by ISO 22400-2: {number(rate, 4)} pieces an hour of their stay.")
     if answer.in_process_total:
-        here = ", ".join(f"{count} {words(stage)}" for stage, count in answer.in_process.items())
-        say(f"In the shop: {answer.in_process_total} pieces ({here}).")
+        here = ", ".join(f"{many} {words(stage)}" for stage, many in answer.in_process.items())
+        say(f"In the shop: {count(answer.in_process_total, 'piece')} ({here}).")
     else:
         say("In the shop: no piece in process.")
     if answer.weeks:
