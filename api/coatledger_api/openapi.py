@@ -17,7 +17,9 @@ from coatledger_api.problems import KINDS, MEDIA_TYPE, Problem, ProblemError
 
 TAGS_OF_OPERATIONS: Mapping[str, str] = {
     "Events": "Facts in, and the feed of everything recorded out.",
-    "Answers": "What the shop asks of its history.",
+    "Shop": "The shop as it was described.",
+    "Pieces": "Where each piece stands, what dries, and what may come next.",
+    "Numbers": "What comes back, and how fast work leaves.",
     "Keys": "Who may do what.",
     "Health": "Whether the service is well.",
     "Documents": "The contract, and what the problems mean.",
@@ -26,6 +28,7 @@ _STATUS_SAYS: Mapping[int, str] = {
     200: "Here it is.", 201: "Recorded.", 204: "Done.", 304: "What you hold is still so.",
     503: "Not able to work.",
 }  # fmt: skip
+_OF_THE_LEDGER = ("Events", "Shop", "Pieces", "Numbers")
 _EVERYWHERE = ("bad_request", "not_acceptable", "internal")
 _HEADERS: Mapping[str, Any] = {
     "Coatledger-Position": {
@@ -54,6 +57,7 @@ def document(operations: Sequence[Operation], version: str) -> dict[str, Any]:
             operation, components
         )
     used = {operation.tag for operation in operations}
+    assert used <= TAGS_OF_OPERATIONS.keys(), used - TAGS_OF_OPERATIONS.keys()
     return {
         "openapi": "3.1.0",
         "info": {
@@ -169,7 +173,7 @@ def _responses(operation: Operation, components: Components) -> dict[str, Any]:
         examples = answer_examples(operation.name, media_type)
         if examples:
             content[media_type]["examples"] = examples
-    names = ["Coatledger-Position"] if operation.tag in ("Events", "Answers") else []
+    names = ["Coatledger-Position"] if operation.tag in _OF_THE_LEDGER else []
     names += ["ETag"] if operation.method == "GET" else ["Preference-Applied"]
     names += ["Link"] if operation.name == "read_feed" else []
     headers = {name: _HEADERS[name] for name in names}

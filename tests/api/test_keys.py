@@ -1,0 +1,110 @@
+"""Who may do what: every operation has a scope, and nothing passes without the right key."""
+
+import time
+
+import pytest
+from coatledger_adapters.keys import SCOPES, make_key
+from coatledger_api.app import OPERATIONS
+from coatledger_api.operations import Operation
+from served import SECRET, Served, refusal
+
+OPEN_TO_ALL = frozenset(
+    ("/health/live", "/health/ready", "/openapi.json", "/docs", "/problems", "/problems/{kind}")
+)
+GUARDED = [operation for operation in OPERATIONS if operation.path not in OPEN_TO_ALL]
+
+
+def address(operation: Operation) -> str:
+    """An address of an operation, any will do: keys are looked at first."""
+    path = operation.path
+    for name in ("event", "piece", "key"):
+        path = path.replace("{" + name + "}", "x")
+    assert "{" not in path
+    return path
+
+
+def test_every_operation_has_a_scope_but_for_those_named_here() -> None:
+    for operation in OPERATIONS:
+        assert (operation.scope is None) == (operation.path in OPEN_TO_ALL), operation.name
+        assert operation.scope is None or operation.scope in SCOPES, operation.name
+
+
+@pytest.mark.parametrize("operation", GUARDED, ids=lambda one: one.name)
+def test_no_operation_is_served_without_a_key_of_its_scope(
+    served: Served, operation: Operation
+) -> None:
+    answer = served.ask(operation.method, address(operation), token=None)
+    refusal(answer, 401, "unauthorized")
+    assert answer.headers["www-authenticate"].startswith("Bearer")
+    others = served.key(*(scope for scope in SCOPES if scope != operation.scope))
+    answer = served.ask(operation.method, address(operation), token=others)
+    refusal(answer, 403, "forbidden")
+    assert f'scope="{operation.scope}"' in answer.headers["www-authenticate"]
+    assert served.size == 0
+
+
+@pytest.mark.parametrize(
+    "header",
+    ["", "Bearer", "Bearer ", "Basic dXNlcjpwYXNz", "Bearer clk_", "Bearer " + "x" * 50,
+     "Bearer \xe9" * 9],
+)  # fmt: skip
+def test_what_is_no_token_is_refused(served: Served, header: str) -> None:
+    answer = served.get(
+        "/v1/events", token=None, headers={"Authorization": header.encode("latin-1")}
+    )
+    refusal(answer, 401, "unauthorized")
+
+
+def test_a_token_of_nobody_and_one_of_another_service_are_refused(served: Served) -> None:
+    stranger, _ = make_key(SECRET, "stranger", SCOPES, 0)
+    refusal(served.get("/v1/events", token=stranger), 401, "unauthorized")
+    elsewhere, kept = make_key(b"the secret of another service", "elsewhere", SCOPES, 0)
+    served.keys.add(kept)
+    refusal(served.get("/v1/events", token=elsewhere), 401, "unauthorized")
+
+
+def test_a_key_ends_at_its_time(served: Served) -> None:
+    ends_us = int(served.clock.timestamp() * 1e6) + 60_000_000
+    token = served.key("read", expires_us=ends_us)
+    assert served.get("/v1/events", token=token).status_code == 200
+    served.later(seconds=59)
+    assert served.get("/v1/events", token=token).status_code == 200
+    served.later(seconds=1)
+    refusal(served.get("/v1/events", token=token), 401, "unauthorized")
+
+
+def test_a_key_revoked_elsewhere_ends_within_seconds(served: Served) -> None:
+    token = served.key("read")
+    assert served.get("/v1/events", token=token).status_code == 200
+    served.keys.revoke(token[4:12], 1)
+    served.later(seconds=6)
+    refusal(served.get("/v1/events", token=token), 401, "unauthorized")
+
+
+def test_the_last_use_of_a_key_is_noted_once_a_minute(served: Served) -> None:
+    token = served.key("read")
+    key_id = token[4:12]
+    served.get("/v1/events", token=token)
+    first_us = int(served.clock.timestamp() * 1e6)
+    noted(served, key_id, first_us)
+    served.later(seconds=30).get("/v1/events", token=token)
+    served.later(seconds=30).get("/v1/events", token=token)
+    noted(served, key_id, first_us + 60_000_000)
+
+
+def noted(served: Served, key_id: str, at_us: int) -> None:
+    """Wait until a use is noted: that is done beside the answer."""
+    for _ in range(200):
+        key = served.keys.find(key_id)
+        assert key is not None
+        if key.used_us == at_us:
+            return
+        time.sleep(0.01)
+    raise AssertionError(f"used {key.used_us}, not {at_us}")
+
+
+def test_who_recorded_a_fact_is_the_key_and_not_what_the_body_says(served: Served) -> None:
+    token = served.key("record")
+    fact = served.fact("lot_opened", lot="can-1", actor="somebody")
+    assert served.post(fact, token=token).status_code == 201
+    assert served.get(f"/v1/events/{fact['id']}").json()["by"] == token[4:12]
