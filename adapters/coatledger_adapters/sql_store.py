@@ -99,9 +99,8 @@ class SqlStore:
             try:
                 cursor = kept[1] if kept else self._cursor(connection)
                 cursor.execute(begin)
-            except engine.dialect.loaded_dbapi.Error as error:
-                driver = cast(Any, connection.driver_connection)
-                broken = engine.dialect.is_disconnect(error, driver, None)
+            except BaseException as error:
+                broken = _is_broken(engine, connection, error)
                 if broken:
                     connection.invalidate(error)
                 _give_back(connection)
@@ -116,6 +115,12 @@ class SqlStore:
         if self._engines.is_sqlite:
             return connection.cursor()
         return psycopg_driver.binary_cursor(connection)
+
+
+def _is_broken(engine: Engine, connection: PoolProxiedConnection, error: BaseException) -> bool:
+    dialect, driver = engine.dialect, cast(Any, connection.driver_connection)
+    mine = isinstance(error, dialect.loaded_dbapi.Error)
+    return mine and dialect.is_disconnect(cast(Any, error), driver, None)
 
 
 def _give_back(connection: PoolProxiedConnection) -> None:

@@ -10,8 +10,8 @@ from coatledger.ledger.store import Store
 from coatledger_adapters.migrate import migrate
 from coatledger_adapters.sql_store import SqlStore, open_store
 from postgres_server import HASTY, Server, why_missing
+from scribe import SHOP
 
-SHOP = "dune-end"
 SQLITE = pytest.param("sqlite", id="sqlite")
 POSTGRESQL = pytest.param("postgresql", id="postgresql", marks=pytest.mark.postgres)
 
@@ -46,6 +46,14 @@ def address(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """The address of a database with its tables, of either kind."""
     with _database(request, tmp_path, tables=True) as address:
         yield address
+
+
+@pytest.fixture
+def postgresql_address(server: Server, migrated: str) -> Iterator[str]:
+    """The address of a PostgreSQL database with its tables."""
+    address = server.new_database(migrated)
+    yield address
+    server.drop(address)
 
 
 @pytest.fixture

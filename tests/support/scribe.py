@@ -19,6 +19,7 @@ from coatledger.ledger.store import (
     TreeNode,
 )
 
+SHOP = "dune-end"
 EVERY_BYTE = bytes(range(256))
 
 
