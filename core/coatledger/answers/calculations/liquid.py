@@ -8,6 +8,7 @@ from msgspec import Meta, Struct
 
 from coatledger.answers.calculations.calculation import Calculation
 from coatledger.computations import stock, thinning, viscosity
+from coatledger.ledger.normal import YEARS
 
 CupName = Annotated[str, Meta(description="The cup: iso_4, ford_4, zahn_2, din_4 and others.")]
 Seconds = Annotated[float, Meta(description="Efflux time, seconds.")]
@@ -112,6 +113,8 @@ def _thinning(asked: ThinningAsked) -> thinning.Thinning:
 
 
 def _mix(asked: MixAsked) -> stock.Mix:
+    if asked.start.year not in YEARS:
+        raise ValueError(f"start lies in the years {YEARS.start} to {YEARS.stop - 1}")
     return stock.next_mix(
         asked.needed_l,
         tuple(asked.parts.items()),
