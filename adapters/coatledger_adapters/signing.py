@@ -41,6 +41,10 @@ class Signer:
         text = checkpoint.text
         return Note(text, (signature(self.key, self._private.sign(text.encode())),))
 
+    def seal(self, text: bytes) -> bytes:
+        """Sign the text that stands for a whole file."""
+        return self._private.sign(text)
+
     def salt(self, word: str) -> bytes:
         """Return the salt that hides one word, the same each time, known to nobody else."""
         return hmac.digest(self._secret, word.encode(), sha256)
