@@ -29,6 +29,7 @@ WET_FILM_UM: Final[Mapping[str, float]] = MappingProxyType(
     {"water_borne": 100.0, "lacquer": 100.0, "oil_based": 75.0}
 )
 LAYER_WET_FILM_UM: Final = 50.0  # stain or filler left on the wood: common practice
+WINDOW_LEAST_H: Final = 0.01  # what the drying model was checked for
 WET_FILM_RANGE_UM: Final = (1.0, 2000.0)  # what the drying model was checked for
 STAGE_FIELDS: Final[Mapping[Stage, str]] = MappingProxyType(
     {
@@ -63,13 +64,17 @@ def sheet_of(product: ProductDescribed, layer: bool = False) -> SheetRead:
     if not (-20.0 <= air_c <= 60.0 and 1.0 <= rh_pct <= 95.0):
         says.append(f"a reference climate of {air_c:g} C and {rh_pct:g} % is no room; 21 C, 50 %")
         air_c, rh_pct = 21.0, 50.0
+    window_h = product.recoat_max_h
+    if window_h is not None and window_h < WINDOW_LEAST_H:
+        says.append(f"a recoat window of {window_h:g} h is none; not used")
+        window_h = None
     sheet = Sheet(
         kind=product.kind,
         reference_air_c=air_c,
         reference_rh_pct=rh_pct,
         reference_wet_film_um=_reference_film_um(product, layer, says),
         stage_hours=hours,
-        recoat_window_h=product.recoat_max_h,
+        recoat_window_h=window_h,
         mfft_c=product.mfft_c,
         burns_in=product.burns_in,
     )

@@ -13,6 +13,8 @@ from coatledger.ledger.store import ClimateRow
 # shows it. Common practice, no published source.
 ROOM_C = (16.0, 29.0)
 ROOM_RH_PCT = (30.0, 65.0)
+# Drier air has a dew point far below any surface, and none at 0 %.
+DRIEST_PCT = 5.0
 
 
 def _no_reading(fact: CoatApplied, place: Place) -> Hit | None:
@@ -63,7 +65,7 @@ def _too_cold_to_form(fact: CoatApplied, place: Place) -> Hit | None:
 def _near_dew_point(fact: CoatApplied | Stained, place: Place) -> Hit | None:
     room = place.room()
     row = place.reading(room)
-    if room is None or row is None or row.rh_pct <= 0.0:
+    if room is None or row is None or row.rh_pct < DRIEST_PCT:
         return None
     surface_c = row.air_c if row.surface_c is None else row.surface_c
     if row.surface_c is None and row.rh_pct < 75.0:  # the margin is above 3 C in any shop's air
@@ -81,7 +83,7 @@ def _blush_risk(fact: CoatApplied, place: Place) -> Hit | None:
     row, sheet = place.reading(room), place.sheet(fact.lot)
     if room is None or row is None or sheet is None or sheet.kind != "lacquer":
         return None
-    if not 0.0 <= row.air_c <= 45.0 or row.rh_pct <= 0.0:
+    if not 0.0 <= row.air_c <= 45.0 or row.rh_pct < DRIEST_PCT:
         return None
     risk = blush(row.air_c, row.rh_pct)
     if not risk.at_risk:

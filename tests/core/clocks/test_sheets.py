@@ -54,3 +54,9 @@ def test_an_unknown_product_is_common_practice_and_says_why() -> None:
     assert read.product is None
     assert all(read.assumed_stages)
     assert read.assumed[0].startswith("nobody described what is in can-9: taken for an oil-based")
+
+
+def test_a_window_too_short_to_be_one_is_not_used_and_named() -> None:
+    read = sheet_of(Bench().clear("clear-w", recoat_max_h=0.001))
+    assert read.sheet.recoat_window_h is None
+    assert "a recoat window of 0.001 h is none; not used" in read.assumed
