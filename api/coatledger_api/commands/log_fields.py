@@ -22,7 +22,7 @@ from coatledger_api.commands.log_units import converted, meant
 
 Kinds = Mapping[str, inspect.Type]
 YES_NO: Mapping[str, bool] = {"yes": True, "true": True, "no": False, "false": False}
-NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
+NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 ITEMS = re.compile(r"[;\s]+")
 
 
@@ -134,6 +134,8 @@ def _read(value: object, kind: inspect.Type, how: How, place: str) -> object:
         return read_time(value, how.wall).isoformat()
     if isinstance(kind, inspect.VarTupleType):
         return _read_list(value, bare(kind.item_type), how, place)
+    if isinstance(kind, inspect.StructType) and how.text and isinstance(value, str):
+        value = _pairs(value.replace(";", " "))
     if isinstance(kind, inspect.StructType) and isinstance(value, dict):
         return read_fields(value, kinds_of(kind.cls), how, place)
     if isinstance(kind, inspect.UnionType) and isinstance(value, dict):
@@ -165,9 +167,9 @@ def _read_list(value: object, item: inspect.Type, how: How, place: str) -> objec
 def _read_pairs(text: str, kind: inspect.Type, how: How, place: str) -> dict[str, object]:
     """Read `name=value` pairs; several values of one name are written with `|` between."""
     pairs = _pairs(text.replace(";", " "))
-    if not isinstance(kind, inspect.VarTupleType):
-        return dict(pairs)
-    return {key: value.split("|") for key, value in pairs.items()}
+    if isinstance(kind, inspect.VarTupleType):
+        return {key: value.split("|") for key, value in pairs.items()}
+    return {key: read_value(value, kind, how, f"{place}/{key}") for key, value in pairs.items()}
 
 
 def _pairs(text: str) -> dict[str, str]:
