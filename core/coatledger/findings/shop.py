@@ -7,6 +7,8 @@ from collections.abc import Iterator
 
 from coatledger.clocks.clocks import shop_clocks
 from coatledger.computations.practice import STRIP_CLEAN_DAYS
+from coatledger.events.about import FindingSettled
+from coatledger.events.catalogue import subjects_of
 from coatledger.events.coating import CoatApplied
 from coatledger.events.finish import LotMixed, LotReceived
 from coatledger.events.preparing import GrainFilled, Stained
@@ -17,33 +19,37 @@ from coatledger.findings.place import HOUR_US, READING_HOLDS_H, Place, zone_of
 from coatledger.findings.safety import oily
 from coatledger.findings.table import RULES, WEIGHT
 from coatledger.ledger.correct import Placed
-from coatledger.ledger.record import micros, moment
+from coatledger.ledger.record import micros, moment, recorded
 from coatledger.subjects.piece import Piece
-from coatledger.subjects.registry import state_of, word_of
+from coatledger.subjects.registry import word_of
 from coatledger.subjects.view import View
 
 PAGE = 500
 LOTS_EACH = 8
+SETTLED_EACH = 50
 POT_LIFE_WARNING_US = HOUR_US
 DRIES_WITHIN_US = 72 * HOUR_US
 IN_USE_US = 14 * 24 * HOUR_US
 OILY_ACTS = ("coat_applied", "stained", "grain_filled")
 
 
-def open_findings_of_shop(view: View, now_us: int) -> tuple[Finding, ...]:
-    """Return what stands open in the shop at a moment, most severe first.
+def open_findings_of_shop(view: View, now_us: int, *, present: bool = True) -> tuple[Finding, ...]:
+    """Return what stands open in the shop at a moment, most severe first; what was settled is over.
 
-    *Valid:* rags are found through the cans of oily products; a stain said to be oil-based from no
-    can is told at the act itself only.
+    For a moment of the past say `present=False`: then every piece and can is looked at as it was,
+    which costs the history. *Valid:* rags are found through the cans of oily products; a stain said
+    to be oil-based from no can is told at the act itself only.
     """
     found = (
         *_rags(view, now_us),
-        *_void_films(view, now_us),
-        *_pot_lives(view, now_us),
+        *_void_films(view, now_us, present),
+        *_pot_lives(view, now_us, present),
         *_strip_cleaning(view, now_us),
         *_unread_rooms(view, now_us),
+        *_disputed(view, present),
     )
-    return tuple(sorted(found, key=lambda one: (WEIGHT[one.severity], one.at)))
+    ranked = sorted(found, key=lambda one: (WEIGHT[one.severity], one.at))
+    return tuple(one for one in ranked if not _is_settled(view, one))
 
 
 def _rags(view: View, now_us: int) -> Iterator[Finding]:
@@ -108,9 +114,11 @@ def _milder(finding: Finding) -> Finding:
     )  # fmt: skip
 
 
-def _void_films(view: View, now_us: int) -> Iterator[Finding]:
+def _void_films(view: View, now_us: int, present: bool) -> Iterator[Finding]:
     stages = ("coated", "passed", "in_rework")
-    drying = [p for p in _pieces(view, stages) if _wet_lately(p, now_us)]
+    words = _words(view, "piece", stages if present else None)
+    here = (piece for piece in map(view.piece, words) if piece.stage in stages)
+    drying = [piece for piece in here if _wet_lately(piece, now_us)]
     told: dict[object, list[str]] = {}
     says = {}
     for clock in shop_clocks(view, drying, now_us):
@@ -128,21 +136,20 @@ def _wet_lately(piece: Piece, now_us: int) -> bool:
     return bool(piece.coats) and now_us - piece.coats[-1].at_us < DRIES_WITHIN_US
 
 
-def _pot_lives(view: View, now_us: int) -> Iterator[Finding]:
-    for stored in view.reader.shelf("lot", ("open",), "", PAGE):
-        lot = state_of("lot", stored.state)
+def _pot_lives(view: View, now_us: int, present: bool) -> Iterator[Finding]:
+    for lot in map(view.lot, _words(view, "lot", ("open",) if present else None)):
         ends_us = lot.pot_ends_us
         if ends_us is None or not lot.left_l or now_us < ends_us - POT_LIFE_WARNING_US:
             continue
         if now_us > ends_us + IN_USE_US:  # long set; stock tells of it
             continue
-        mixed = view.last(stored.subject, ("lot_mixed",), 1)
+        mixed = view.last(f"lot:{lot.lot}", ("lot_mixed",), 1)
         if not mixed:
             continue
         minutes = (ends_us - now_us) / 60_000_000
         when = f"ends in {minutes:.0f} min" if minutes >= 0 else f"ended {-minutes:.0f} min ago"
         yield standing_finding(
-            "pot_life_running_out", mixed[-1].fact.id, now_us, stored.subject,
+            "pot_life_running_out", mixed[-1].fact.id, now_us, f"lot:{lot.lot}",
             (Seen(says=f"{lot.left_l:g} L of {lot.lot}: pot life {when}"),),
         )  # fmt: skip
 
@@ -185,16 +192,39 @@ def _unread_rooms(view: View, now_us: int) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _words(view: View, kind: str) -> tuple[str, ...]:
-    return tuple(word_of(s.subject) for s in view.reader.shelf(kind, None, "", PAGE))
+def _disputed(view: View, present: bool) -> Iterator[Finding]:
+    """Facts about cans and orders that cannot have happened where they stand; a piece's own answer
+    tells its own."""
+    lots = map(view.lot, _words(view, "lot", ("closed", "open") if present else None))
+    orders = map(view.order, _words(view, "order", ("open", "cancelled") if present else None))
+    disputed = [(f"lot:{lot.lot}", event) for lot in lots for event in lot.disputed]
+    disputed += [(f"order:{order.order}", event) for order in orders for event in order.disputed]
+    rows = view.reader.by_id([event for _, event in disputed]) if disputed else {}
+    for cause, event in disputed:
+        if event in rows:
+            says = f"{rows[event].type} cannot have happened to {word_of(cause)} there"
+            yield standing_finding(
+                "order_disputed", event, rows[event].occurred_us, cause,
+                (Seen(says=says, event=event),),
+            )  # fmt: skip
 
 
-def _pieces(view: View, stages: tuple[str, ...]) -> Iterator[Piece]:
-    """Yield the pieces on some stages now; their state is taken as of the view."""
+def _is_settled(view: View, finding: Finding) -> bool:
+    """A settlement names the subjects of the fact it is about: any of them leads to it."""
+    row = view.reader.by_id((finding.about,)).get(finding.about)
+    subjects = () if row is None else subjects_of(recorded(row).event)
+    placed = view.last(subjects[0], ("finding_settled",), SETTLED_EACH) if subjects else ()
+    return any(
+        isinstance(p.fact, FindingSettled)
+        and (p.fact.about, p.fact.code) == (finding.about, finding.code)
+        for p in placed
+    )
+
+
+def _words(view: View, kind: str, shelves: tuple[str, ...] | None = None) -> Iterator[str]:
     after = ""
-    while page := view.reader.shelf("piece", stages, after, PAGE):
-        for stored in page:
-            yield view.piece(word_of(stored.subject))
+    while page := view.reader.shelf(kind, shelves, after, PAGE):
+        yield from (word_of(stored.subject) for stored in page)
         after = page[-1].subject
         if len(page) < PAGE:
             return

@@ -1,10 +1,11 @@
 """What stands open for the whole shop at a moment."""
 
 from bench import Bench, on_day
-from coatledger.events.about import RagsDealtWith
-from coatledger.events.finish import LotDiscarded, LotMixed, Parent
+from coatledger.events.about import FindingSettled, RagsDealtWith
+from coatledger.events.finish import LotDiscarded, LotMixed, LotReceived, Parent
+from coatledger.events.leaving import Shipped
 from coatledger.events.preparing import Stained
-from coatledger.events.room_gun import GunStripCleaned
+from coatledger.events.room_gun import GunStripCleaned, Reading
 from coatledger.events.setup import ProductDescribed
 from coatledger.findings.finding import Finding
 from coatledger.findings.shop import open_findings_of_shop
@@ -89,3 +90,37 @@ def test_a_room_coated_in_and_not_read_today_is_told() -> None:
     assert found.seen[0].says == "the air of spray was last read 25 h ago"
     bench.climate()
     assert "air_not_read_today" not in open_at(bench, "2 09:00")
+
+
+def test_a_settled_finding_stands_open_no_longer() -> None:
+    bench = oiled()
+    act = open_at(bench, "1 18:00")["rags_not_dealt_with"].about
+    bench.at("1 19:00").record(
+        FindingSettled, about=act, code="rags_not_dealt_with", how="accepted"
+    )
+    assert "rags_not_dealt_with" not in open_at(bench, "2 08:00")
+
+
+def test_which_coats_a_wrong_climate_spoiled_can_be_asked_of_the_past() -> None:
+    bench = ready()
+    coat = bench.coat("T-1")
+    cold = bench.climate(7.0, 90.0, at="1 08:10")
+    bench.at("4 08:00").record(Shipped, pieces=("T-1",))
+    known = bench.view().reader.head().size
+    bench.amend(cold, readings=(Reading(air_c=17.0, rh_pct=50.0),))
+    at_us = micros(on_day("2 08:00"))
+    before = bench.view("2 08:00", known=known)
+    found = {f.code: f for f in open_findings_of_shop(before, at_us, present=False)}
+    assert found["film_void"].about == coat.id
+    after = open_findings_of_shop(bench.view("2 08:00"), at_us, present=False)
+    assert "film_void" not in {f.code for f in after}
+
+
+def test_an_impossible_birth_of_a_can_or_a_late_promise_is_disputed() -> None:
+    bench = ready()
+    bench.at("2 08:00").record(LotReceived, lot="can-5", product="clear-w", amount_l=1.0)
+    late = bench.fact(LotReceived, at="1 09:00", lot="can-5", product="clear-w", amount_l=1.0)
+    bench.take(late)
+    found = open_at(bench, "2 09:00")["order_disputed"]
+    assert found.cause == "lot:can-5"
+    assert found.seen[0].says == "lot_received cannot have happened to can-5 there"
