@@ -12,12 +12,13 @@ from typing import NamedTuple
 
 import msgspec
 from coatledger.events.catalogue import AnyEvent
+from coatledger.findings.finding import Finding
 from coatledger.refusal import Fault
 
 from coatledger_api.commands.reach import Failed, Refusal, Service
 from coatledger_api.problems import Problem
 
-BATCH_FACTS = 500
+BATCH_FACTS = 100  # so many facts the service answers with their findings at once
 BATCH_BYTES = 500_000
 TRIES = 5
 BUSY = (429, 503)
@@ -31,6 +32,7 @@ class Outcome(msgspec.Struct, frozen=True):
     position: int | None = None
     repeated: bool = False
     disputes: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
     problem: Problem | None = None
 
 
@@ -41,23 +43,30 @@ class Recording(msgspec.Struct, frozen=True):
     events: tuple[Outcome, ...]
 
 
-class Sent(NamedTuple):
-    """Every fact that was answered, with its line; and why the sending ended early, if it did."""
+class Answered(NamedTuple):
+    """A line that was sent, and what the service says of it."""
 
-    answered: tuple[tuple[int, AnyEvent, Outcome], ...]
+    number: int
+    outcome: Outcome
+
+
+class Sent(NamedTuple):
+    """Every line that was answered; and why the sending ended early, if it did."""
+
+    answered: tuple[Answered, ...]
     position: int | None
     broken: Failed | None = None
 
     def refused(self) -> Iterator[tuple[int, tuple[Fault, ...]]]:
         """Yield each line that was refused, with its reasons."""
-        for number, _, outcome in self.answered:
+        for number, outcome in self.answered:
             if outcome.problem is not None:
                 yield number, _faults(outcome.problem)
 
 
 def send(service: Service, told: Sequence[tuple[int, AnyEvent]], pause_s: float = 1.0) -> Sent:
     """Send facts in their order; stop at the first batch that gets no answer."""
-    answered: list[tuple[int, AnyEvent, Outcome]] = []
+    answered: list[Answered] = []
     position = None
     with _progress(len(told)) as forward:
         for batch in batches(told):
@@ -66,8 +75,8 @@ def send(service: Service, told: Sequence[tuple[int, AnyEvent]], pause_s: float 
             except Failed as failed:
                 return Sent(tuple(answered), position, failed)
             position = recording.position
-            for (number, fact), outcome in zip(batch, recording.events, strict=True):
-                answered.append((number, fact, outcome))
+            for (number, _), outcome in zip(batch, recording.events, strict=True):
+                answered.append(Answered(number, outcome))
             forward(len(batch))
     return Sent(tuple(answered), position)
 

@@ -102,7 +102,7 @@ def _shop_zone(service: Service) -> str | None:
 
 def _send(service: Service, report: Report, log: Log) -> tuple[Report, Failed | None]:
     sent = send(service, log.told())
-    outcomes = [outcome for _, _, outcome in sent.answered]
+    outcomes = [one.outcome for one in sent.answered]
     refused = tuple(LineFaults(line=line, faults=faults) for line, faults in sent.refused())
     accepted = sum(1 for o in outcomes if o.problem is None and not o.repeated)
     report = with_refused(
@@ -111,10 +111,9 @@ def _send(service: Service, report: Report, log: Log) -> tuple[Report, Failed | 
             accepted=accepted,
             repeated=sum(1 for outcome in outcomes if outcome.repeated),
             unsent=report.unsent - len(outcomes),
+            findings=findings_of(sent.answered),
             position=sent.position,
         ),
         refused,
     )
-    if sent.broken is None:
-        report = replace(report, findings=findings_of(service, sent.answered))
     return report, sent.broken
