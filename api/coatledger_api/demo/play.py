@@ -23,7 +23,7 @@ from coatledger_api.demo.weather import weather
 from coatledger_api.demo.workdays import workdays
 
 SEED: Final = 20
-WINDOW: Final = timedelta(minutes=30)
+WINDOW: Final = timedelta(minutes=10)
 FACTS_MAX: Final = 400
 
 
