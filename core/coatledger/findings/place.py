@@ -1,6 +1,6 @@
 """The place a fact is judged at, with what several rules ask for read once."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import date
 from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -152,8 +152,3 @@ def seen(says: str, event: object = None) -> Seen:
     """Write one piece of evidence; a fact or a part of a state lends its event's id."""
     found = getattr(event, "event", None) or getattr(event, "id", None)
     return Seen(says=says, event=found)
-
-
-def words(names: Iterable[str]) -> str:
-    """Join names for a sentence."""
-    return ", ".join(names)
