@@ -84,7 +84,7 @@ class Passes(Struct, frozen=True):
     coats: int
 
 
-class Batch(Struct, frozen=True):
+class SprayedBatch(Struct, frozen=True):
     """What a batch takes: trigger time, time with handling, and litres through the gun."""
 
     trigger_min: float
@@ -185,7 +185,7 @@ def batch(
     stroke_mm: float,
     overrun_mm: float = 100,
     trigger_share_pct: float = 50,
-) -> Batch:
+) -> SprayedBatch:
     """Time and litres of a batch at a trial's setting.
 
     *Reference:* length of stroke over speed; a stroke runs over its piece by `overrun_mm` in all,
@@ -201,7 +201,7 @@ def batch(
     length_mm = area_m2 * 1e6 / step_mm(trial.fan_width_mm, trial.overlap_pct) * trial.passes
     trigger_min = length_mm * (1 + overrun_mm / stroke_mm) / trial.speed_mm_s / 60
     minutes = trigger_min * 100 / trigger_share_pct
-    return Batch(trigger_min, minutes, trigger_min * trial.flow_l_min)
+    return SprayedBatch(trigger_min, minutes, trigger_min * trial.flow_l_min)
 
 
 def pressure_notes(

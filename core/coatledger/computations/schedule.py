@@ -72,7 +72,7 @@ class Ask(Struct, frozen=True):
     sheet: Sheet = Sheet()
 
 
-class Step(Struct, frozen=True):
+class ProposedStep(Struct, frozen=True):
     """One step: what, with which grit, role and film, how long to wait after it, and why."""
 
     act: str
@@ -91,7 +91,7 @@ class Proposal(Struct, frozen=True):
     `coats` counts the film's own coats; washcoat, sealer under a filler and tie coat come on top.
     """
 
-    steps: tuple[Step, ...]
+    steps: tuple[ProposedStep, ...]
     coats: int
     faces: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -130,7 +130,7 @@ def _coats(ask: Ask) -> int:
     return min(max(usual, low), high)
 
 
-def _sanding(ask: Ask) -> tuple[Step, ...]:
+def _sanding(ask: Ask) -> tuple[ProposedStep, ...]:
     last = practice.BARE_GRIT_UNDER_STAIN_P if ask.stained else practice.BARE_GRIT_P
     why = practice.PRACTICES["stain_grit" if ask.stained else "bare_grit"]
     source = PRACTICE
@@ -138,11 +138,11 @@ def _sanding(ask: Ask) -> tuple[Step, ...]:
         last, source = ask.sheet.bare_grit_max, SHEET
         why = f"The sheet asks for no finer than P{last} on bare wood."
     grits = [grit for grit in (120, 150, 180, 220) if grit < last] + [last]
-    sanded = tuple(Step("sand", why, source, grit_p=grit) for grit in grits)
-    return (*sanded, Step("blow_off", "Dust in pores comes up as nibs.", PRACTICE))
+    sanded = tuple(ProposedStep("sand", why, source, grit_p=grit) for grit in grits)
+    return (*sanded, ProposedStep("blow_off", "Dust in pores comes up as nibs.", PRACTICE))
 
 
-def _raising(ask: Ask) -> tuple[Step, ...]:
+def _raising(ask: Ask) -> tuple[ProposedStep, ...]:
     wet_stain = ask.stained and ask.stain_binder == "water_borne"
     wet_and_dear = ask.sheet.kind == "water_borne" and (ask.dear or ask.use == "table")
     if not wet_stain and not wet_and_dear:
@@ -152,41 +152,43 @@ def _raising(ask: Ask) -> tuple[Step, ...]:
     if ask.sheet.bare_grit_max is not None:
         cut = min(cut, ask.sheet.bare_grit_max)
     return (
-        Step("raise_grain", why, PRACTICE, wait_h=1),
-        Step("sand", "Only the raised fibres are cut off.", PRACTICE, grit_p=cut, by_hand=True),
-        Step("blow_off", "Dust in pores comes up as nibs.", PRACTICE),
+        ProposedStep("raise_grain", why, PRACTICE, wait_h=1),
+        ProposedStep(
+            "sand", "Only the raised fibres are cut off.", PRACTICE, grit_p=cut, by_hand=True
+        ),
+        ProposedStep("blow_off", "Dust in pores comes up as nibs.", PRACTICE),
     )
 
 
-def _colouring(ask: Ask, wood: Species | None) -> tuple[Step, ...]:
+def _colouring(ask: Ask, wood: Species | None) -> tuple[ProposedStep, ...]:
     if not ask.stained:
         return ()
     steps = []
     if wood is not None and wood.name in BLOTCHES:
         why = "This wood takes stain in blotches; a thin washcoat evens it."
-        steps.append(Step("coat", why, PRACTICE, role="sealer", wait_h=_recoat_h(ask)))
+        steps.append(ProposedStep("coat", why, PRACTICE, role="sealer", wait_h=_recoat_h(ask)))
     wait = RECOAT_H.get(ask.stain_binder, practice.WATER_BORNE_RECOAT_H)
-    steps.append(Step("stain", "Colour goes on before any film.", PRACTICE, wait_h=wait))
+    steps.append(ProposedStep("stain", "Colour goes on before any film.", PRACTICE, wait_h=wait))
     if ask.stain_binder == "oil_based" and ask.sheet.kind != "oil_based":
         why = "A tie coat keeps the oil of the stain from the film above."
-        steps.append(Step("coat", why, PRACTICE, role="tie", wait_h=_recoat_h(ask)))
+        steps.append(ProposedStep("coat", why, PRACTICE, role="tie", wait_h=_recoat_h(ask)))
     return tuple(steps)
 
 
-def _filling(ask: Ask, wood: Species | None) -> tuple[Step, ...]:
+def _filling(ask: Ask, wood: Species | None) -> tuple[ProposedStep, ...]:
     if ask.look != "filled" or (wood is not None and wood.pores == "closed"):
         return ()
     first = "A sealer first, so that the filler colours the pores and not the wood."
     even = "What stands over the pores is levelled."
     return (
-        Step("coat", first, PRACTICE, role="sealer", wait_h=_recoat_h(ask)),
-        Step("fill_grain", practice.PRACTICES["pores"], PRACTICE, wait_h=24),
-        Step("sand", even, PRACTICE, grit_p=_scuff_grit(ask), by_hand=True),
-        Step("coat", "Ties the filler in.", PRACTICE, role="tie", wait_h=_recoat_h(ask)),
+        ProposedStep("coat", first, PRACTICE, role="sealer", wait_h=_recoat_h(ask)),
+        ProposedStep("fill_grain", practice.PRACTICES["pores"], PRACTICE, wait_h=24),
+        ProposedStep("sand", even, PRACTICE, grit_p=_scuff_grit(ask), by_hand=True),
+        ProposedStep("coat", "Ties the filler in.", PRACTICE, role="tie", wait_h=_recoat_h(ask)),
     )
 
 
-def _coating(ask: Ask, coats: int, *, sealed: bool) -> tuple[Step, ...]:
+def _coating(ask: Ask, coats: int, *, sealed: bool) -> tuple[ProposedStep, ...]:
     sheet = ask.sheet
     film_source = PRACTICE if sheet.wet_film_um is None else SHEET
     film = WET_FILM_UM if sheet.wet_film_um is None else sheet.wet_film_um
@@ -198,29 +200,35 @@ def _coating(ask: Ask, coats: int, *, sealed: bool) -> tuple[Step, ...]:
         elif number == 1 and not sealed:
             role, why = "sealer", practice.PRACTICES["first_coat"]
         wait = 0.0 if number == coats else _recoat_h(ask)
-        steps.append(Step("coat", why, film_source, role=role, wet_film_um=film, wait_h=wait))
+        steps.append(
+            ProposedStep("coat", why, film_source, role=role, wet_film_um=film, wait_h=wait)
+        )
         # A finish that burns into the coat below needs scuffing only where the wood stood up.
         if number < coats and not (sheet.burns_in and number > 1):
             by_hand = ask.stained and number == 1
             why = practice.PRACTICES["stained_scuff" if by_hand else "scuff"]
             source = PRACTICE if sheet.scuff_grit is None else SHEET
-            steps.append(Step("scuff", why, source, grit_p=_scuff_grit(ask), by_hand=by_hand))
+            steps.append(
+                ProposedStep("scuff", why, source, grit_p=_scuff_grit(ask), by_hand=by_hand)
+            )
     return tuple(steps)
 
 
-def _leaving(ask: Ask) -> tuple[Step, ...]:
+def _leaving(ask: Ask) -> tuple[ProposedStep, ...]:
     wait, why, source = practice.NIGHT_BEFORE_PACKING_H, practice.PRACTICES["packing"], PRACTICE
     if ask.use in ("table", "hard_use"):
         wait, why = practice.TABLE_BEFORE_HANDLING_H, practice.PRACTICES["table_wait"]
     if ask.sheet.wrap_h is not None:
         wait, source = ask.sheet.wrap_h, SHEET
         why = "The sheet's own time before anything may touch the film."
-    inspect = Step("inspect", "In raking light, before it is wrapped.", PRACTICE)
-    polish: tuple[Step, ...] = ()
+    inspect = ProposedStep("inspect", "In raking light, before it is wrapped.", PRACTICE)
+    polish: tuple[ProposedStep, ...] = ()
     if ask.sheen == "gloss" and ask.look == "filled":
-        polish = (Step("rub_out", "A filled gloss shows every wave.", PRACTICE),)
-    pack = Step("pack", "Wrap-safe is not cured: nothing that prints touches the film.", PRACTICE)
-    return (Step("cure", why, source, wait_h=wait), *polish, inspect, pack)
+        polish = (ProposedStep("rub_out", "A filled gloss shows every wave.", PRACTICE),)
+    pack = ProposedStep(
+        "pack", "Wrap-safe is not cured: nothing that prints touches the film.", PRACTICE
+    )
+    return (ProposedStep("cure", why, source, wait_h=wait), *polish, inspect, pack)
 
 
 def _recoat_h(ask: Ask) -> float:

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from msgspec import Struct
 
 from coatledger.computations.ranges import require
-from coatledger.computations.schedule import Proposal, Step
+from coatledger.computations.schedule import Proposal, ProposedStep
 
 ACTS = "hands-on minutes of one act"
 
@@ -89,7 +89,7 @@ def compare(first: Cost, second: Cost) -> Comparison:
     return Comparison(first, second, hours, litres, days, words)
 
 
-def _minutes(step: Step, area_m2: float, min_per_m2: Mapping[str, float]) -> float:
+def _minutes(step: ProposedStep, area_m2: float, min_per_m2: Mapping[str, float]) -> float:
     rate = min_per_m2.get(step.act)
     if rate is None:
         raise ValueError(f"no minutes are known for {step.act}")

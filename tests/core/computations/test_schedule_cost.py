@@ -4,17 +4,17 @@ import pytest
 from coatledger.computations.film import litres_needed
 from coatledger.computations.practice import USUAL_DAYS
 from coatledger.computations.ranges import OutOfRange
-from coatledger.computations.schedule import Ask, Proposal, Sheet, Step, propose
+from coatledger.computations.schedule import Ask, Proposal, ProposedStep, Sheet, propose
 from coatledger.computations.schedule_cost import MIN_PER_M2, Cost, compare, cost
 from hypothesis import given
 from hypothesis import strategies as st
 
 
-def plan(*steps: Step) -> Proposal:
+def plan(*steps: ProposedStep) -> Proposal:
     return Proposal(steps, 1, ("all",), ())
 
 
-COAT = Step("coat", "why", role="build", wet_film_um=100, wait_h=3)
+COAT = ProposedStep("coat", "why", role="build", wet_film_um=100, wait_h=3)
 
 
 def test_two_coats_are_counted_by_hand() -> None:
@@ -80,13 +80,13 @@ def test_a_batch_too_large_for_a_day_is_refused_and_so_is_an_unknown_act() -> No
     with pytest.raises(OutOfRange, match="make the batch smaller"):
         cost(propose(Ask(species="ash", use="decor")), 500, 65)
     with pytest.raises(ValueError, match="no minutes are known for carve"):
-        cost(plan(Step("carve", "why")), 1, 65)
+        cost(plan(ProposedStep("carve", "why")), 1, 65)
     with pytest.raises(OutOfRange, match="minutes of coat"):
         cost(plan(COAT), 1, 65, min_per_m2={**MIN_PER_M2, "coat": -1})
 
 
 def test_work_by_hand_takes_half_as_long_again() -> None:
     """Common practice, no published source."""
-    machine = cost(plan(Step("scuff", "why")), 2, 65).hands_on_h
-    hand = cost(plan(Step("scuff", "why", by_hand=True)), 2, 65).hands_on_h
+    machine = cost(plan(ProposedStep("scuff", "why")), 2, 65).hands_on_h
+    hand = cost(plan(ProposedStep("scuff", "why", by_hand=True)), 2, 65).hands_on_h
     assert hand == pytest.approx(1.5 * machine)

@@ -35,7 +35,7 @@ class TrialTold(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
     lay: gun.Lay
     passes: gun.Passes | None = None
-    batch: gun.Batch | None = None
+    batch: gun.SprayedBatch | None = None
 
 
 class BoothAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
