@@ -1,14 +1,19 @@
-"""The shop's numbers: what comes back and what leaves."""
+"""The shop's numbers: what comes back, what leaves, what is in the cans, how its finishes dry."""
 
 from typing import Annotated
 
+from coatledger.answers.drying import DryingAnswer, drying
 from coatledger.answers.rework import ReworkAnswer, rework
+from coatledger.answers.stock import StockAnswer, stock
 from coatledger.answers.throughput import ThroughputAnswer, throughput
+from coatledger.events.base import Word
 from coatledger.ledger.store import Reader
+from coatledger_adapters.public_holidays import holidays_around
 from msgspec import Meta
 
 from coatledger_api.operations import Call, Operation, asked, reading
 from coatledger_api.parameters import AsOf
+from coatledger_api.problems import ProblemError
 
 Week = Annotated[
     str,
@@ -21,6 +26,12 @@ class WeeksQuery(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     first_week: Week | None = None
     last_week: Week | None = None
+
+
+class OneProduct(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Which product."""
+
+    product: Word
 
 
 @reading("/v1/rework", tag="Numbers")
@@ -54,4 +65,33 @@ def read_throughput(call: Call[WeeksQuery], reader: Reader) -> ThroughputAnswer:
     )
 
 
-OPERATIONS: tuple[Operation, ...] = (read_rework, read_throughput)
+@reading("/v1/stock", tag="Numbers")
+def read_stock(call: Call[AsOf], reader: Reader) -> StockAnswer:
+    """Read the finish on hand against what the open work needs.
+
+    Per product: its cans with what is left and until when they may be used, litres needed as a
+    range, and the piece and day at which it runs out: earliest, likely and latest.
+    """
+    place = asked(call, reader)
+    return stock(reader, place, holidays_around(reader, place))
+
+
+@reading("/v1/products/{product}/drying", tag="Numbers", problems=("not_found",))
+def read_product_drying(call: Call[OneProduct], reader: Reader) -> DryingAnswer:
+    """Read what the clock has learned of a product in this shop.
+
+    The data sheet's hours, what was believed before any check, what the dryness checks say, and
+    whether the newest can dries unlike the others.
+    """
+    found = drying(reader, call.query.product, asked(call, reader))
+    if found is None:
+        raise ProblemError("not_found", f"no product {call.query.product} was described then")
+    return found
+
+
+OPERATIONS: tuple[Operation, ...] = (
+    read_rework,
+    read_throughput,
+    read_stock,
+    read_product_drying,
+)

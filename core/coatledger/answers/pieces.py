@@ -5,10 +5,9 @@ from datetime import date, datetime
 
 from msgspec import Struct
 
-from coatledger.answers.estimate import ShipEstimate, estimate
-from coatledger.answers.piece_facts import PieceFacts, piece_facts
 from coatledger.clocks.answer import PieceClock
 from coatledger.clocks.clocks import piece_clock, shop_clocks
+from coatledger.clocks.estimate import ShipEstimate, estimate
 from coatledger.events.setup import Step
 from coatledger.findings.find import findings_of_piece
 from coatledger.findings.finding import Finding
@@ -16,6 +15,7 @@ from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
 from coatledger.subjects.counts import past, pieces
 from coatledger.subjects.piece import Piece
+from coatledger.subjects.piece_facts import PieceFacts, piece_facts
 from coatledger.subjects.piece_life import OPEN_STAGES, acts_possible
 from coatledger.subjects.plan import Plan, plan
 from coatledger.subjects.registry import state_of

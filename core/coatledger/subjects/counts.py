@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from coatledger.ledger.correct import history
 from coatledger.ledger.store import Reader, StoredFold
 from coatledger.subjects.asked import Asked
+from coatledger.subjects.lot import Lot
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.registry import state_of, word_of
 from coatledger.subjects.tallies import of_piece
@@ -39,6 +40,18 @@ def pieces(
         piece = state_of("piece", stored.state) if asked.present else past(reader, asked, stored)
         if piece.stage != "unborn" and (stages is None or piece.stage in stages):
             yield piece
+
+
+def lots(reader: Reader, asked: Asked, stages: tuple[str, ...]) -> Iterator[Lot]:
+    """Yield cans and mixes at these stages, in order of their words, as they were then."""
+    for stored in _all("lot", reader, stages if asked.present else None):
+        if asked.present:
+            lot = state_of("lot", stored.state)
+        else:
+            facts = history(reader, stored.subject, known=asked.known, until_us=asked.as_of_us)
+            lot = fold(stored.subject, facts)
+        if lot.stage in stages:
+            yield lot
 
 
 def past(reader: Reader, asked: Asked, stored: StoredFold) -> Piece:

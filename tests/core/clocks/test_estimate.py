@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 from bench import Bench, on_day
-from coatledger.answers.estimate import ShipEstimate
 from coatledger.answers.pieces import piece_answer
+from coatledger.clocks.estimate import ShipEstimate
 from coatledger.events.leaving import Packed, Shipped
 from coatledger.events.setup import (
     ClosureAnnounced,

@@ -1,10 +1,10 @@
 """A piece's facts as people read them: the same as its state, in times instead of microseconds."""
 
 from bench import on_day
-from coatledger.answers.piece_facts import piece_facts
 from coatledger.events.coating import Moved
 from coatledger.events.judging import DefectFound
 from coatledger.ledger.record import micros
+from coatledger.subjects.piece_facts import piece_facts
 from story import (
     coated,
     fact,
