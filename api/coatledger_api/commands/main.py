@@ -33,6 +33,7 @@ DOORS: Mapping[str, Door] = {
         "throughput", "Count what leaves a week, what is here and how long it took."
     ),
     "calculate": Door("calculate", "Work out one number of the trade; needs no service."),
+    "verify": Door("verify", "Check the proof of a piece; needs only the file and a public key."),
 }
 
 

@@ -38,14 +38,15 @@ class ToldFact(Struct, frozen=True, kw_only=True):
 
 
 class ToldAmendment(Struct, frozen=True, kw_only=True):
-    """One correction: what was said before and after, and what the shop knew by then."""
+    """One correction: what was said before and after (null where nothing was), and what the shop
+    knew by then."""
 
     position: int
     original: UUID
     recorded_at: str
     reason: str
-    before: msgspec.Raw | None
-    after: msgspec.Raw | None
+    before: msgspec.Raw
+    after: msgspec.Raw
     after_defect: int | None
     after_claim: int | None
 
@@ -204,8 +205,8 @@ def _amendments(evidence: Evidence, subject: str) -> Iterator[ToldAmendment]:
             claim = claim or (row.position if _is_claim(event) else None)
 
 
-def _raw(fact: Fact | None) -> msgspec.Raw | None:
-    return None if fact is None else msgspec.Raw(normal_form(fact))
+def _raw(fact: Fact | None) -> msgspec.Raw:
+    return msgspec.Raw(b"null" if fact is None else normal_form(fact))
 
 
 def _is_claim(event: Fact) -> bool:

@@ -1,0 +1,86 @@
+"""How a proof pack's page looks, and how it writes fields, measures and times."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from html import escape
+
+PRINT = """
+main { max-width: none; } .over { letter-spacing: .08em; text-transform: uppercase;
+  font-size: .78rem; color: var(--quiet); } .lead { font-size: 1.12rem; margin: .2rem 0 1rem; }
+.holds { border-left: 4px solid #5d7f45; background: var(--wash); padding: .6rem .9rem; }
+.open { border-left: 4px solid var(--oak); background: var(--wash); padding: .6rem .9rem; }
+.two { display: grid; grid-template-columns: 1fr 1fr; gap: 0 2.2rem; }
+.two h3 { margin-top: .6rem; } .two li { margin: .3rem 0; } ul { padding-left: 1.1rem; }
+td:nth-child(2) { white-space: nowrap; }
+.hash { font-family: ui-monospace, "DejaVu Sans Mono", Menlo, Consolas, monospace;
+  font-size: .74em; overflow-wrap: anywhere; }
+del { color: var(--quiet); } ins { text-decoration: none; font-weight: bold; }
+.late { color: var(--oak); } tr.gone td { color: var(--quiet); text-decoration: line-through; }
+tr.gone td.as { text-decoration: none; }
+.film { width: 100%; height: auto; margin: .6rem 0; font: 11px Georgia, "Times New Roman", serif; }
+.film text { fill: var(--ink); } .film .tick, .film .scale, .film .unit { fill: var(--quiet); }
+.film .tick { text-anchor: middle; font-size: 10px; } .film .scale { text-anchor: end; }
+.film .unit { text-anchor: start; font-style: italic; transform: translateX(-48px); }
+.film .says { font-size: 10.5px; paint-order: stroke; stroke: var(--paper); stroke-width: 2.5px; }
+.film .grid { stroke: var(--line); stroke-width: .6; } .film .wood { stroke: var(--oak);
+  stroke-width: 3; } .film .layer { stroke: var(--paper); stroke-width: .8; fill: var(--oak); }
+.film .l0 { fill-opacity: .30; } .film .l1 { fill-opacity: .42; } .film .l2 { fill-opacity: .54; }
+.film .frame { fill: none; stroke: var(--line); stroke-width: .6; }
+.film .mark { fill: var(--oak); } .film polyline { fill: none; stroke-width: 1.4; }
+.film .warm { stroke: #b5532b; } .film .damp { stroke: #3f7486; } .film .dot { fill: currentColor; }
+@media print { @page { size: A4; margin: 15mm; } :root { --ink: #000; --paper: #fff;
+  --line: #bbb; --quiet: #444; --wash: #f4f1ea; --oak: #8a5a24; }
+  body { padding: 0; font-size: 9.5pt; } h2 { margin-top: 1.4rem; break-after: avoid; }
+  tr, svg, .holds, .open { break-inside: avoid; } a { color: inherit; } }
+@media (max-width: 40rem) { .two { grid-template-columns: 1fr; } }
+"""
+UNITS: Mapping[str, str] = {
+    "um": "µm", "c": "°C", "pct": "%", "l": "L", "m2": "m²", "mm": "mm", "kpa": "kPa", "h": "h",
+    "min": "min", "s": "s", "gu": "GU", "deg": "°",
+}  # fmt: skip
+
+
+def field(name: str, value: object) -> str:
+    """Write one field of a fact with its unit; what says nothing is left out."""
+    if value is None or value is False or value == ():
+        return ""
+    stem, _, suffix = name.rpartition("_")
+    unit = UNITS.get(suffix, "") if stem else ""
+    label = plain(stem if unit else name)
+    if value is True:
+        return label
+    if isinstance(value, (list, tuple)):
+        value = ", ".join(str(item) for item in value)
+    if suffix == "sha256" or name == "sha256":
+        return f'photograph <span class="hash">{escape(str(value))}</span>'
+    shown_value = f"{value:g}" if isinstance(value, float) else str(value)
+    return escape(f"{label}: {shown_value.replace('_', ' ')} {unit}".rstrip())
+
+
+def plain(word: str) -> str:
+    """Write one of our words for people."""
+    return escape(word.replace("_", " "))
+
+
+def measured(number: float | None, unit: str) -> str:
+    """Write a measure, or a dash."""
+    return "-" if number is None else f"{number:g} {unit}"
+
+
+def event(position: int | None) -> str:
+    """Name an event by its position."""
+    return "not told" if position is None else f"event {position}"
+
+
+def when(text: str) -> str:
+    """Write a time of the ledger, in UTC."""
+    return f"{datetime.fromisoformat(text):%d %b %Y %H:%M}"
+
+
+def span(seconds: int) -> str:
+    """Write how long something took."""
+    if seconds >= 2 * 86_400:
+        return f"{seconds / 86_400:.0f} days"
+    if seconds >= 5_400:
+        return f"{seconds / 3600:.1f} h"
+    return f"{seconds // 60} min"
