@@ -42,6 +42,12 @@ def minutes(count: float) -> timedelta:
     return timedelta(minutes=round(count))
 
 
+def _whole_minute(at: datetime) -> datetime:
+    """Nobody starts by the second."""
+    whole = at.replace(second=0, microsecond=0)
+    return whole if whole == at or at == NEVER else whole + timedelta(minutes=1)
+
+
 @dataclass
 class _Waiting:
     script: Script
@@ -84,9 +90,11 @@ class Floor:
             self._next(waiting, Slot(start, end, who))
 
     def _when(self, ask: Ask) -> tuple[datetime, str]:
+        earliest = _whole_minute(ask.earliest)
         if ask.nobody:
-            return ask.earliest, "office"
-        earliest = max(ask.earliest, self.booth_free) if ask.booth else ask.earliest
+            return earliest, "office"
+        if ask.booth:
+            earliest = max(earliest, self.booth_free)
         found = [
             (
                 self.days.start_for(

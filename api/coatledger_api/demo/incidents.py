@@ -72,9 +72,13 @@ ROTATION: Final = (
     "shelf", "box", "bedside", "shelf_filled", "box_lacquer", "bedside_dark", "shelf", "box",
     "bedside", "box_oil",
 )  # fmt: skip
-TABLES: Final[Mapping[int, tuple[str, ...]]] = MappingProxyType(
-    {1: ("rework_twice",), 12: ("old_mix",), -4: ()}
-)
+# Begun beside the day's batch: the dear tables, and more on the newest days.
+BESIDE: Final[Mapping[int, tuple[str, tuple[str, ...]]]] = MappingProxyType(
+    {
+        1: ("table", ("rework_twice",)), 12: ("table", ("old_mix",)), -4: ("table", ()),
+        -2: ("box", ()), -1: ("bedside", ()),
+    }
+)  # fmt: skip
 
 
 def plan_of(index: int, count: int) -> tuple[str, frozenset[str]]:

@@ -11,7 +11,7 @@ from coatledger.events.leaving import DamageReported, Returned
 from coatledger_api.demo.batches import batch
 from coatledger_api.demo.floor import Ask, Script, minutes
 from coatledger_api.demo.goods import KINDS
-from coatledger_api.demo.incidents import ROTATION, TABLES, plan_of
+from coatledger_api.demo.incidents import BESIDE, ROTATION, plan_of
 from coatledger_api.demo.leaving import finished
 from coatledger_api.demo.orders import Order
 from coatledger_api.demo.rework import rework
@@ -27,9 +27,9 @@ def batches(shop: Shop) -> Iterator[Script]:
     count = len(shop.days.days)
     for index in range(count):
         yield from _planned(shop, index, *plan_of(index, count))
-        table = TABLES.get(index, TABLES.get(index - count))
-        if table is not None:
-            yield from _planned(shop, index, "table", frozenset(table))
+        beside = BESIDE.get(index, BESIDE.get(index - count))
+        if beside is not None:
+            yield from _planned(shop, index, beside[0], frozenset(beside[1]))
     for index in (count, count + 1):
         yield from _due(shop, index, ROTATION[index % len(ROTATION)])
 

@@ -111,7 +111,8 @@ def _shares(
     if "can_short" not in group.flags or number != 2 or litres < 0.3:
         yield Share(can, litres)
         return
-    # Nobody looked into the can: what it holds ends after some of the pieces.
+    # Nobody looked into the can: what it holds ends after some of the pieces. Once is enough.
+    group.flags -= {"can_short"}
     low = shop.cans.nearly_empty(product)
     if low is not None and 0.2 * litres <= low.left_l <= 0.8 * litres:
         can = low
