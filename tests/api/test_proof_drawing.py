@@ -33,11 +33,8 @@ def drawn(facts: Told, read: Sequence[tuple[str, Sequence[AirRead]]] = ()) -> ET
 
 
 def layers(svg: ET.Element) -> list[tuple[float, float, float]]:
-    return [
-        tuple(float(rect.attrib[name]) for name in ("x", "y", "height"))
-        for rect in svg.iter("rect")
-        if "layer" in rect.attrib["class"]
-    ]  # type: ignore[misc]
+    rects = [rect.attrib for rect in svg.iter("rect") if "layer" in rect.attrib["class"]]
+    return [(float(at["x"]), float(at["y"]), float(at["height"])) for at in rects]
 
 
 def test_nothing_is_drawn_where_no_film_is() -> None:
