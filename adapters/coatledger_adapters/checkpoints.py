@@ -5,8 +5,9 @@ a cosigner's line or a time stamp, is kept with it.
 """
 
 from collections.abc import Iterable
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
+from coatledger.answers.proof import Signed
 from coatledger.computations.signed_note import (
     Note,
     Signature,
@@ -15,6 +16,7 @@ from coatledger.computations.signed_note import (
     with_signatures,
 )
 from coatledger.ledger import tree
+from coatledger.ledger.store import Reader, Store
 from sqlalchemy import bindparam, insert, select, update
 
 from coatledger_adapters.queries import first, whole, word
@@ -43,7 +45,24 @@ class Kept(NamedTuple):
     stamp: bytes | None
 
 
-class CheckpointBook:
+class CheckpointBook(Protocol):
+    """Where one shop's signed heads are kept."""
+
+    @property
+    def signer(self) -> Signer:
+        """Who signs here."""
+
+    def sign(self, now_us: int) -> Kept:
+        """Return this moment's head signed; one that was signed before stays as it was."""
+
+    def latest(self, size: int = EVER) -> Kept | None:
+        """Return the newest signed head of at most a size, or None when there is none."""
+
+    def add(self, size: int, lines: Iterable[Signature] = (), stamp: bytes | None = None) -> Kept:
+        """Keep what outsiders say of the head signed at a size; a new stamp replaces an old one."""
+
+
+class SqlCheckpoints:
     """The signed heads of one shop's ledger, in its database."""
 
     def __init__(self, store: SqlStore, signer: Signer) -> None:
@@ -58,22 +77,18 @@ class CheckpointBook:
 
     def sign(self, now_us: int) -> Kept:
         """Return this moment's head signed; one that was signed before stays as it was."""
+        with self._store.beside() as ledger:  # most often nothing is new, and nobody has to wait
+            size = ledger.head().size
+            last = self._last(ledger, size)
+        if last is not None and last.size == size:
+            return last
         with self._store.beside(writing=True) as ledger:
-            head = ledger.head()
-            last = self._last(ledger, head.size)
-            if last is not None and last.size == head.size:
-                return last
-            if last is not None and checkpoint_of(last.note.text).root != tree.root_of(
-                ledger, last.size
-            ):
-                raise BrokenHistoryError(
-                    f"the first {last.size} events are not those that were signed: stop here, run "
-                    "self-check and compare with a backup"
-                )
-            note = self.signer.sign(tree.head_of(ledger, self._store.shop))
-            row = (*self._place(ledger), head.size, now_us, note.whole.encode(), None)
-            ledger.cursor.execute(self._insert, row)
-            return Kept(head.size, now_us, note, None)
+            last = self._last(ledger, ledger.head().size)
+            kept = _signed(ledger, self._store.shop, self.signer, last, now_us)
+            if kept != last:
+                row = (*self._place(ledger), kept.size, now_us, kept.note.whole.encode(), None)
+                ledger.cursor.execute(self._insert, row)
+            return kept
 
     def latest(self, size: int = EVER) -> Kept | None:
         """Return the newest signed head of at most a size, or None when there is none."""
@@ -83,12 +98,7 @@ class CheckpointBook:
     def add(self, size: int, lines: Iterable[Signature] = (), stamp: bytes | None = None) -> Kept:
         """Keep what outsiders say of the head signed at a size; a new stamp replaces an old one."""
         with self._store.beside(writing=True) as ledger:
-            kept = self._last(ledger, size)
-            if kept is None or kept.size != size:
-                raise NoSuchHeadError(f"no head was signed at {size} events")
-            more = kept._replace(
-                note=with_signatures(kept.note, tuple(lines)), stamp=stamp or kept.stamp
-            )
+            more = _added(self._last(ledger, size), size, lines, stamp)
             values = (more.note.whole.encode(), more.stamp, *self._place(ledger), size)
             ledger.cursor.execute(self._update, values)
             return more
@@ -101,3 +111,52 @@ class CheckpointBook:
         for found, signed_us, note, stamp in ledger.cursor.fetchall():
             return Kept(found, signed_us, note_of(bytes(note).decode()), stamp)
         return None
+
+
+class MemoryCheckpoints:
+    """A book in memory, for tests and trials."""
+
+    def __init__(self, store: Store, signer: Signer) -> None:
+        self.signer = signer
+        self._store = store
+        self._kept: dict[int, Kept] = {}
+
+    def sign(self, now_us: int) -> Kept:
+        """Return this moment's head signed."""
+        with self._store.writing() as ledger:
+            kept = _signed(ledger, self._store.shop, self.signer, self.latest(), now_us)
+            return self._kept.setdefault(kept.size, kept)
+
+    def latest(self, size: int = EVER) -> Kept | None:
+        """Return the newest signed head of at most a size."""
+        sizes = [found for found in self._kept if found <= size]
+        return self._kept[max(sizes)] if sizes else None
+
+    def add(self, size: int, lines: Iterable[Signature] = (), stamp: bytes | None = None) -> Kept:
+        """Keep what outsiders say of the head signed at a size."""
+        self._kept[size] = _added(self._kept.get(size), size, lines, stamp)
+        return self._kept[size]
+
+
+def for_pack(kept: Kept, signer: Signer) -> Signed:
+    """Hand a signed head over to whoever writes a proof pack under it."""
+    return Signed(kept.note, kept.signed_us, kept.stamp, signer.key, signer.seal, signer.salt)
+
+
+def _signed(reader: Reader, shop: str, signer: Signer, last: Kept | None, now_us: int) -> Kept:
+    size = reader.head().size
+    if last is not None and last.size == size:
+        return last
+    if last is not None and checkpoint_of(last.note.text).root != tree.root_of(reader, last.size):
+        raise BrokenHistoryError(
+            f"the first {last.size} events are not those that were signed: stop here, run "
+            "self-check and compare with a backup"
+        )
+    return Kept(size, now_us, signer.sign(tree.head_of(reader, shop)), None)
+
+
+def _added(kept: Kept | None, size: int, lines: Iterable[Signature], stamp: bytes | None) -> Kept:
+    if kept is None or kept.size != size:
+        raise NoSuchHeadError(f"no head was signed at {size} events")
+    note = with_signatures(kept.note, tuple(lines))
+    return kept._replace(note=note, stamp=stamp or kept.stamp)
