@@ -24,7 +24,17 @@ from coatledger_api.exchange import exchange
 from coatledger_api.openapi import document
 from coatledger_api.operations import Operation
 from coatledger_api.problems import MEDIA_TYPE, ProblemError, body_of_problem
-from coatledger_api.routes import documents, feed, health, numbers, pieces, recording, shop, stream
+from coatledger_api.routes import (
+    calculations,
+    documents,
+    feed,
+    health,
+    numbers,
+    pieces,
+    recording,
+    shop,
+    stream,
+)
 from coatledger_api.service import Service
 from coatledger_api.settings import Settings
 
@@ -36,6 +46,7 @@ OPERATIONS: tuple[Operation, ...] = (
     *shop.OPERATIONS,
     *pieces.OPERATIONS,
     *numbers.OPERATIONS,
+    *calculations.OPERATIONS,
     *health.OPERATIONS,
     *documents.OPERATIONS,
 )

@@ -6,6 +6,7 @@ from importlib.resources import files
 from typing import Any
 
 import msgspec
+from coatledger.answers.calculations.table import CALCULATIONS
 
 EXAMPLES_FILE = "examples.json"
 _PARAMETERS: Mapping[str, Any] = {
@@ -48,6 +49,14 @@ def posted_examples() -> dict[str, Any]:
     }
     shown["batch"] = {"summary": "several facts and a condition", "value": batch}
     return shown
+
+
+def body_examples(path: str) -> dict[str, Any]:
+    """Return examples of what may be posted to an address."""
+    calculation = CALCULATIONS.get(path.rpartition("/")[2])
+    if calculation is None:
+        return posted_examples()
+    return {"asked": {"summary": calculation.does, "value": dict(calculation.example)}}
 
 
 def answer_examples(operation: str, media_type: str) -> dict[str, Any]:

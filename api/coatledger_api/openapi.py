@@ -9,7 +9,7 @@ from typing import Any
 
 import msgspec
 
-from coatledger_api.examples import answer_examples, parameter_example, posted_examples
+from coatledger_api.examples import answer_examples, body_examples, parameter_example
 from coatledger_api.negotiate import JSON
 from coatledger_api.openapi_schemas import REF, Components
 from coatledger_api.operations import Operation
@@ -20,6 +20,7 @@ TAGS_OF_OPERATIONS: Mapping[str, str] = {
     "Shop": "The shop as it was described.",
     "Pieces": "Where each piece stands, what dries, and what may come next.",
     "Numbers": "What comes back, and how fast work leaves.",
+    "Calculations": "The trade's numbers, each beside its source; no history is needed.",
     "Keys": "Who may do what.",
     "Health": "Whether the service is well.",
     "Documents": "The contract, and what the problems mean.",
@@ -113,7 +114,7 @@ def _operation(operation: Operation, components: Components) -> dict[str, Any]:
             "content": {
                 JSON: {
                     "schema": components.schema(operation.body),
-                    "examples": posted_examples(),
+                    "examples": body_examples(operation.path),
                 }
             },
         }

@@ -89,6 +89,13 @@ RULES: Mapping[str, Rule] = {
         "The ledger holds an event of this id with other content.",
         "Make a new id for a new fact.",
     ),
+    "beyond_source": Rule(
+        409,
+        "Outside what its source holds for",
+        "A number lies outside the range in which the calculation's source holds, or two numbers "
+        "contradict each other.",
+        "`detail` names the number, the range and the source; ask within it.",
+    ),
     "condition_broken": Rule(
         409,
         "Something was recorded meanwhile",

@@ -73,7 +73,10 @@ def shown(name: str, value: object, manner: Manner) -> str:
     if isinstance(value, datetime):
         return manner.time(value)
     if isinstance(value, Mapping):
-        return " ".join(f"{words(key)} {shown(key, one, manner)}" for key, one in value.items())
+        unit = name if _suffix(name) else ""
+        return ", ".join(
+            f"{words(key)} {shown(unit or key, one, manner)}" for key, one in value.items()
+        )
     if not isinstance(value, int | float):
         return words(value)
     if name in DIFFERENCES:

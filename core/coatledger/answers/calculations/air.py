@@ -124,6 +124,7 @@ ALL: tuple[Calculation, ...] = (
         AirTold,
         _air,
         "ASHRAE Fundamentals 2017, chapter 1",
+        {"air_c": 21, "rh_pct": 50},
     ),
     Calculation(
         "dew-point-margin",
@@ -132,6 +133,7 @@ ALL: tuple[Calculation, ...] = (
         air.SurfaceCheck,
         _margin,
         "ISO 8502-4 practice (3 °C); ASTM D3276 (5 °F), from memory",
+        {"surface_c": 14, "air_c": 21, "rh_pct": 50},
     ),
     Calculation(
         "room",
@@ -140,6 +142,15 @@ ALL: tuple[Calculation, ...] = (
         air_rooms.Correction,
         _room,
         "ASHRAE Fundamentals 2017, chapter 1, for the air alone",
+        {
+            "air_c": 12,
+            "rh_pct": 80,
+            "volume_m3": 60,
+            "air_min_c": 19,
+            "air_max_c": 24,
+            "rh_min_pct": 40,
+            "rh_max_pct": 50,
+        },
     ),
     Calculation(
         "wood-moisture",
@@ -148,5 +159,6 @@ ALL: tuple[Calculation, ...] = (
         WoodTold,
         _wood,
         "USDA Wood Handbook GTR-282, chapter 4, equation 4-5",
+        {"air_c": 21, "rh_pct": 50, "moisture_pct": 11},
     ),
 )

@@ -1,6 +1,6 @@
 """What a calculation is, and the kinds of numbers people give to one."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any, NamedTuple
 
 from msgspec import Meta, Struct
@@ -8,7 +8,8 @@ from msgspec import Meta, Struct
 
 class Calculation(NamedTuple):
     """One number of the trade. `work` takes what `asks` describes and gives what `answers` does;
-    it raises `ValueError` where the numbers leave the range its source holds for."""
+    it raises `ValueError` where the numbers leave the range its source holds for. `example` is an
+    asking as JSON has it."""
 
     name: str
     does: str
@@ -16,6 +17,7 @@ class Calculation(NamedTuple):
     answers: type[Struct]
     work: Callable[[Any], Struct]
     source: str
+    example: Mapping[str, Any]
 
 
 AirC = Annotated[float, Meta(description="Temperature of the air, degrees Celsius.")]

@@ -46,7 +46,7 @@ class RateAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ] = "hvlp"
     efficiency_pct: EfficiencyPct | None = None
     area_m2: AreaM2 | None = None
-    coats: Annotated[int, Meta(description="Number of coats.")] = 1
+    coats: Annotated[int, Meta(description="Number of coats.", ge=1, le=50)] = 1
 
 
 class RateTold(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -134,6 +134,7 @@ ALL: tuple[Calculation, ...] = (
         FilmTold,
         _film,
         "dry = wet x volume solids/(1 + reducer); volumes additive, reducer fully volatile",
+        {"volume_solids_pct": 33, "wet_film_um": 100},
     ),
     Calculation(
         "spreading-rate",
@@ -143,6 +144,7 @@ ALL: tuple[Calculation, ...] = (
         _rate,
         "10 x volume solids/dry film, the metric form of 1604 ft²·mil/gal; 40 CFR 60 subpart EE"
         " for transfer efficiency",
+        {"volume_solids_pct": 33, "dry_film_um": 33, "method": "hvlp", "area_m2": 4, "coats": 3},
     ),
     Calculation(
         "voc",
@@ -151,5 +153,6 @@ ALL: tuple[Calculation, ...] = (
         VocTold,
         _voc,
         "Metal Finishing, Organic Finishing Guidebook 2013, pp. 815-816; 30 TAC 115.423(1)",
+        {"volume_solids_pct": 42, "water_pct": 52},
     ),
 )

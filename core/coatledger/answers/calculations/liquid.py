@@ -82,6 +82,22 @@ class MixAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ] = 0.05
 
 
+class PotTold(Struct, frozen=True, kw_only=True):
+    """One pot: litres in all and of each part, and when its pot life ends."""
+
+    litres_l: float
+    parts_l: Mapping[str, float]
+    use_until: datetime | None
+
+
+class MixTold(Struct, frozen=True, kw_only=True):
+    """The pots one after another, and what will stay in cups and strainers."""
+
+    pots: tuple[PotTold, ...]
+    mixed_l: float
+    lost_l: float
+
+
 def _viscosity(asked: ViscosityAsked) -> ViscosityTold:
     seen = viscosity.viscosity_mm2_s(asked.cup, asked.efflux_s)
     if (asked.liquid_c is None) != (asked.wanted_c is None):
@@ -112,16 +128,24 @@ def _thinning(asked: ThinningAsked) -> thinning.Thinning:
     )
 
 
-def _mix(asked: MixAsked) -> stock.Mix:
+def _mix(asked: MixAsked) -> MixTold:
     if asked.start.year not in YEARS:
         raise ValueError(f"start lies in the years {YEARS.start} to {YEARS.stop - 1}")
-    return stock.next_mix(
+    mix = stock.next_mix(
         asked.needed_l,
         tuple(asked.parts.items()),
         asked.spray_l_per_h,
         asked.pot_life_h,
         asked.start,
         asked.loss_per_pot_l,
+    )
+    return MixTold(
+        pots=tuple(
+            PotTold(litres_l=pot.litres, parts_l=dict(pot.parts), use_until=pot.use_until)
+            for pot in mix.pots
+        ),
+        mixed_l=mix.mixed_l,
+        lost_l=mix.lost_l,
     )
 
 
@@ -133,6 +157,7 @@ ALL: tuple[Calculation, ...] = (
         ViscosityTold,
         _viscosity,
         "ISO 2431, ASTM D1200, ASTM D4212, DIN 53211 by the cup; Andrade (1930) for temperature",
+        {"cup": "ford_4", "efflux_s": 30, "liquid_c": 18, "wanted_c": 25},
     ),
     Calculation(
         "nozzle",
@@ -141,6 +166,7 @@ ALL: tuple[Calculation, ...] = (
         NozzleTold,
         _nozzle,
         "common practice, no published source",
+        {"viscosity_mm2_s": 98},
     ),
     Calculation(
         "thinning",
@@ -149,13 +175,21 @@ ALL: tuple[Calculation, ...] = (
         thinning.Thinning,
         _thinning,
         "log-linear blending (Arrhenius 1887), from memory; the limit is the data sheet's",
+        {"cup": "ford_4", "measured_s": 60, "target_s": 25, "limit_pct": 10},
     ),
     Calculation(
         "next-mix",
         "Pots to mix for a batch, so that each is sprayed out within its pot life.",
         MixAsked,
-        stock.Mix,
+        MixTold,
         _mix,
         "the data sheet's parts and pot life; four fifths of it are planned on, common practice",
+        {
+            "needed_l": 3,
+            "parts": {"base": 10, "crosslinker": 1},
+            "spray_l_per_h": 1.5,
+            "pot_life_h": 2,
+            "start": "2026-10-07T08:00:00+01:00",
+        },
     ),
 )

@@ -125,6 +125,15 @@ ALL: tuple[Calculation, ...] = (
         ClockTold,
         _clock,
         "the data sheet's hours, moved by wet-bulb depression, film (Kiil 2006) and Arrhenius",
+        {
+            "kind": "water_borne",
+            "air_c": 18,
+            "rh_pct": 75,
+            "wet_film_um": 110,
+            "reference_wet_film_um": 100,
+            "recoat_h": 3,
+            "cure_h": 168,
+        },
     ),
     Calculation(
         "schedule",
@@ -133,6 +142,7 @@ ALL: tuple[Calculation, ...] = (
         schedule.Proposal,
         schedule.propose,
         "the data sheet; USDA Wood Handbook for pores and hardness; common practice elsewhere",
+        {"species": "white_oak", "use": "table", "look": "filled"},
     ),
     Calculation(
         "schedule-comparison",
@@ -141,5 +151,10 @@ ALL: tuple[Calculation, ...] = (
         schedule_cost.Comparison,
         _compare,
         "counting; minutes by act are common practice, no published source",
+        {
+            "first": {"species": "ash", "use": "table", "look": "filled"},
+            "second": {"species": "ash", "use": "decor"},
+            "area_m2": 2,
+        },
     ),
 )

@@ -18,7 +18,7 @@ class TrialAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     speed_mm_s: Annotated[float, Meta(description="Speed of the gun, millimetres a second.")]
     flow_l_min: Annotated[float, Meta(description="Flow of finish, litres a minute.")]
     efficiency_pct: EfficiencyPct = 65.0
-    passes: Annotated[int, Meta(description="Passes over the same place.")] = 1
+    passes: Annotated[int, Meta(description="Passes over the same place.", ge=1, le=20)] = 1
     target_wet_film_um: (
         Annotated[float, Meta(description="Wet film wanted, micrometres.")] | None
     ) = None
@@ -109,6 +109,15 @@ ALL: tuple[Calculation, ...] = (
         _trial,
         f"conservation of volume; fan profile by Balkan and Arikan (1999), from memory; {PRACTICE}"
         " for fan, distance and overlap",
+        {
+            "fan_width_mm": 200,
+            "distance_mm": 180,
+            "overlap_pct": 50,
+            "speed_mm_s": 500,
+            "flow_l_min": 0.3,
+            "target_wet_film_um": 100,
+            "area_m2": 2,
+        },
     ),
     Calculation(
         "booth-air",
@@ -118,5 +127,14 @@ ALL: tuple[Calculation, ...] = (
         _booth,
         "29 CFR 1910.94(c), 1910.107(b)(5)(i), 1910.1000(d); the safety data sheet, local codes and"
         " licensed practice decide",
+        {
+            "open_face_m2": 2,
+            "airflow_m3_s": 1.1,
+            "solvent_l_per_h": 1,
+            "solvent_density_g_per_l": 866,
+            "molar_mass_g": 92.1,
+            "lel_pct": 1.2,
+            "limit_ppm": 200,
+        },
     ),
 )

@@ -18,4 +18,6 @@ def calculate(calculation: Calculation, asked: Struct) -> Struct:
     try:
         return calculation.work(asked)
     except ValueError as fault:
-        raise refuse("invalid", "", str(fault)) from fault
+        raise refuse("beyond_source", "", str(fault)) from fault
+    except OverflowError as fault:
+        raise refuse("beyond_source", "", "a number is too large to reckon with") from fault
