@@ -10,7 +10,7 @@ from coatledger.events.coating import Moved, Turned
 from coatledger.events.judging import Held, Released
 from coatledger.events.leaving import HandedOver, Unpacked
 from coatledger.events.orders import PieceAllotted
-from coatledger.events.preparing import BlownOff, GrainRaised, Stained
+from coatledger.events.preparing import GrainRaised, Stained
 from coatledger.ledger.record import micros
 from coatledger.subjects.piece import FACES, Piece
 from coatledger.subjects.piece_fold import evolve, initial, may_follow
@@ -27,7 +27,6 @@ from story import (
     returned,
     rework,
     reworked,
-    sanded,
     shipped,
     started,
 )
@@ -91,48 +90,6 @@ def test_a_coat_within_rework_builds_film_and_not_the_count() -> None:
         (False, True), (True, False), (False, True),
     ]  # fmt: skip
     assert piece.coat_number(("show",)) == 2
-
-
-def test_after_a_strip_the_schedule_begins_again_even_within_rework() -> None:
-    piece = piece_of(
-        started("a"), sanded("a"), coated("a"), rework("a", at="2 09:00", remedy="strip"),
-        coated("a", at="2 12:00"), reworked("a", at="2 15:00", done="strip"),
-        coated("a", at="3 10:00"),
-    )  # fmt: skip
-    assert (piece.coat_number(("show",)), piece.stripped, piece.sandings) == (2, 1, ())
-    assert piece.taken_off is None
-
-
-def test_a_strip_leaves_bare_wood() -> None:
-    piece = piece_of(
-        started("a"), sanded("a"), fact(BlownOff, "1 09:30", pieces=("a",), by="vacuum"),
-        coated("a"), rework("a", at="2 09:00", remedy="strip"),
-        reworked("a", at="2 15:00", done="strip"),
-    )  # fmt: skip
-    assert (piece.stage, piece.coats, piece.blown) == ("bare", (), None)
-
-
-def test_a_rework_that_ended_as_a_strip_counts_what_was_put_on_since() -> None:
-    piece = piece_of(
-        started("a"), sanded("a"), coated("a"), coated("a", at="1 14:00"),
-        rework("a", at="2 09:00", remedy="spot_sand"),
-        sanded("a", at="2 10:00"), coated("a", at="2 12:00"),
-        reworked("a", at="2 15:00", done="strip"),
-    )  # fmt: skip
-    assert (piece.coat_number(("show",)), piece.stripped, piece.stage) == (1, 2, "coated")
-    assert [s.coats_before for s in piece.sandings] == [0]
-
-
-def test_a_strip_that_was_none_after_all_puts_the_old_film_back() -> None:
-    piece = piece_of(
-        started("a"), sanded("a"), coated("a"), coated("a", at="1 14:00"),
-        rework("a", at="2 09:00", remedy="strip"),
-        sanded("a", at="2 10:00"), coated("a", at="2 12:00"),
-        reworked("a", at="2 15:00", done="spot_sand"),
-    )  # fmt: skip
-    assert [c.counts for c in piece.coats] == [True, True, False]
-    assert [s.coats_before for s in piece.sandings] == [0, 2]
-    assert (piece.stripped, piece.stage, piece.taken_off) == (0, "coated", None)
 
 
 def test_each_rework_is_one_span_and_a_second_start_ends_the_first() -> None:
