@@ -13,7 +13,9 @@ from typing import Any
 
 import msgspec
 from coatledger.ledger.store import Store
+from coatledger_adapters.checkpoints import CheckpointBook, MemoryCheckpoints
 from coatledger_adapters.keys import KeyBook
+from coatledger_adapters.signing import signer_of
 from litestar import Litestar, Request, Response, asgi
 from litestar.exceptions import HTTPException
 from litestar.handlers import HTTPRouteHandler
@@ -31,6 +33,7 @@ from coatledger_api.routes import (
     health,
     numbers,
     pieces,
+    proofs,
     recording,
     shop,
     stream,
@@ -46,6 +49,7 @@ OPERATIONS: tuple[Operation, ...] = (
     *shop.OPERATIONS,
     *pieces.OPERATIONS,
     *numbers.OPERATIONS,
+    *proofs.OPERATIONS,
     *calculations.OPERATIONS,
     *health.OPERATIONS,
     *documents.OPERATIONS,
@@ -57,14 +61,16 @@ _KIND_OF_STATUS: Mapping[int, str] = {
 
 def create_app(
     store: Store, keys: KeyBook, secret: bytes, clock: Callable[[], datetime],
-    settings: Settings | None = None,
+    settings: Settings | None = None, heads: CheckpointBook | None = None,
 ) -> Litestar:  # fmt: skip
     """Make the application of one shop's ledger.
 
     `clock` is the system's, in UTC; only tests and the demonstration give another. `secret` is what
-    tokens are hashed under. The running service stands in `app.state.service`.
+    tokens are hashed under. Without a book of signed `heads` one is kept in memory, signed with a key
+    made of the secret, as trials do. The running service stands in `app.state.service`.
     """
-    service = Service(store, keys, secret, clock, settings or Settings(), contract)
+    heads = heads or MemoryCheckpoints(store, signer_of(secret, store.shop))
+    service = Service(store, keys, secret, clock, settings or Settings(), contract, heads)
 
     @asynccontextmanager
     async def life(app: Litestar) -> AsyncIterator[None]:

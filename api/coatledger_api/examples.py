@@ -19,6 +19,7 @@ _PARAMETERS: Mapping[str, Any] = {
     "event": "01a11597-4e80-7d00-bbbb-89117aa194c0",
     "piece": "oak-01",
     "kind": "impossible_order",
+    "since": 41,
 }
 
 

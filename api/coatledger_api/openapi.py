@@ -20,6 +20,7 @@ TAGS_OF_OPERATIONS: Mapping[str, str] = {
     "Shop": "The shop as it was described.",
     "Pieces": "Where each piece stands, what dries, and what may come next.",
     "Numbers": "What comes back, and how fast work leaves.",
+    "Proofs": "What can be proven to a stranger: a piece's pack, and the ledger's signed head.",
     "Calculations": "The trade's numbers, each beside its source; no history is needed.",
     "Keys": "Who may do what.",
     "Health": "Whether the service is well.",

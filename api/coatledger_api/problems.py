@@ -70,6 +70,14 @@ HTTP: Mapping[str, Rule] = {
         "restored, so what was read after it may never have happened.",
         "Begin again without a cursor and compare with what was kept; `epoch` is the present one.",
     ),
+    "history_broken": Rule(
+        500,
+        "The ledger is not what was signed",
+        "The events no longer give the root of the last signed head: somebody or something changed "
+        "this database past the program. Nothing is signed over it.",
+        "Tell whoever runs the service: stop it, run `coatledger self-check`, compare with a "
+        "backup.",
+    ),
     "too_many_requests": Rule(
         429,
         "Too often",

@@ -12,9 +12,9 @@ from coatledger.ledger.pack_check import Verdict
 from coatledger.subjects.dossier import Evidence, Told, ToldAmendment, ToldFact
 from coatledger.subjects.dossier_film import AirRead, air_of
 
-from coatledger_api.pages import STYLE, table
+from coatledger_api.pages import table
 from coatledger_api.proof_drawing import drawing
-from coatledger_api.proof_words import PRINT, UNITS, event, field, measured, plain, span, when
+from coatledger_api.proof_words import SHEET, UNITS, event, field, measured, plain, span, when
 
 LEFT_OUT = (
     "type", "id", "occurred_at", "ended_at", "note", "source", "actor", "readings", "replacement",
@@ -50,7 +50,7 @@ def proof_page(pack: Pack, verdict: Verdict | None = None) -> bytes:
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{title}</title>\n<style>{STYLE}{PRINT}</style>\n</head>\n<body>\n<main>\n{body}\n"
+        f"<title>{title}</title>\n<style>{SHEET}</style>\n</head>\n<body>\n<main>\n{body}\n"
         "</main>\n</body>\n</html>\n"
     ).encode()
 

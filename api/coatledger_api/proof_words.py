@@ -1,10 +1,16 @@
 """How a proof pack's page looks, and how it writes fields, measures and times."""
 
+import base64
 from collections.abc import Mapping
 from datetime import datetime
+from hashlib import sha256
 from html import escape
 
-PRINT = """
+from coatledger_api.pages import STYLE
+
+SHEET = (
+    STYLE
+    + """
 main { max-width: none; } .over { letter-spacing: .08em; text-transform: uppercase;
   font-size: .78rem; color: var(--quiet); } .lead { font-size: 1.12rem; margin: .2rem 0 1rem; }
 .holds { border-left: 4px solid #5d7f45; background: var(--wash); padding: .6rem .9rem; }
@@ -34,6 +40,12 @@ tr.gone td.as { text-decoration: none; }
   tr, svg, .holds, .open { break-inside: avoid; } a { color: inherit; } }
 @media (max-width: 40rem) { .two { grid-template-columns: 1fr; } }
 """
+)
+_HASH = base64.b64encode(sha256(SHEET.encode()).digest()).decode()
+HEADERS: Mapping[str, str] = {
+    "Content-Security-Policy": f"default-src 'none'; style-src 'sha256-{_HASH}'; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+}
 UNITS: Mapping[str, str] = {
     "um": "µm", "c": "°C", "pct": "%", "l": "L", "m2": "m²", "mm": "mm", "kpa": "kPa", "h": "h",
     "min": "min", "s": "s", "gu": "GU", "deg": "°",

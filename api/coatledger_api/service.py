@@ -1,4 +1,4 @@
-"""What one running service holds: its ledger, keys, clock, writer and readers."""
+"""What one running service holds: its ledger, keys, signed heads, clock, writer and readers."""
 
 import asyncio
 import secrets
@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import TypeVar
 
 from coatledger.ledger.store import Reader, Store
+from coatledger_adapters.checkpoints import CheckpointBook
 from coatledger_adapters.keys import KeyBook
 
 from coatledger_api.keys import Keyring
@@ -38,9 +39,10 @@ class Service:
 
     def __init__(
         self, store: Store, keys: KeyBook, secret: bytes, clock: Callable[[], datetime],
-        settings: Settings, contract: Callable[[], bytes],
+        settings: Settings, contract: Callable[[], bytes], heads: CheckpointBook,
     ) -> None:  # fmt: skip
         self.store = store
+        self.heads = heads
         self.clock = clock
         self.settings = settings
         self.contract = contract

@@ -5,10 +5,12 @@ from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 import click
+from coatledger_adapters.checkpoints import CheckpointBook, SqlCheckpoints
 from coatledger_adapters.engines import UnfitError
 from coatledger_adapters.keys import KeyBook, secret_in
 from coatledger_adapters.lock_file import InUseError
 from coatledger_adapters.migrate import migrate
+from coatledger_adapters.signing import KeyFileError, signer_in
 from coatledger_adapters.sql_keys import SqlKeys
 from coatledger_adapters.sql_store import SqlStore, open_store
 
@@ -18,11 +20,13 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 
 class Ledger(NamedTuple):
-    """A ledger that is open: its store, its keys, and the secret they are hashed under."""
+    """A ledger that is open: its store, its keys, the secret they are hashed under, and the book of
+    its signed heads."""
 
     store: SqlStore
     keys: KeyBook
     secret: bytes
+    heads: CheckpointBook
 
 
 def housed(command: F) -> F:
@@ -56,6 +60,7 @@ def open_ledger(home: Path, database: str | None, shop: str) -> Ledger:
         home.mkdir(parents=True, exist_ok=True)
         migrate(address)
         store = open_store(address, shop)
-        return Ledger(store, SqlKeys(store), secret_in(home / "secret"))
-    except (UnfitError, InUseError, OSError) as fault:
+        heads = SqlCheckpoints(store, signer_in(home, shop))
+        return Ledger(store, SqlKeys(store), secret_in(home / "secret"), heads)
+    except (UnfitError, InUseError, KeyFileError, OSError) as fault:
         raise Failed(f"The ledger cannot be opened: {fault}") from None

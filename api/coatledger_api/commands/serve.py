@@ -46,7 +46,9 @@ def command(address: str, port: int, home: Path, database: str | None, shop: str
 
 
 def _serve(ledger: Ledger, listening: socket.socket, settings: Settings) -> None:
-    app = create_app(ledger.store, ledger.keys, ledger.secret, lambda: datetime.now(UTC), settings)
+    app = create_app(
+        ledger.store, ledger.keys, ledger.secret, lambda: datetime.now(UTC), settings, ledger.heads
+    )
     host, port = listening.getsockname()[:2]
     where = f"[{host}]" if ":" in host else host
     say(f"Serving the ledger of {ledger.store.shop} at http://{where}:{port} (stop with Ctrl-C).")

@@ -140,7 +140,9 @@ def _serve(
 
     with listening:
         port = listening.getsockname()[1]
-        app = create_app(ledger.store, ledger.keys, ledger.secret, utc_now, settings)
+        app = create_app(
+            ledger.store, ledger.keys, ledger.secret, utc_now, settings, ledger.heads
+        )
         _where_to_look(f"http://{LOOPBACK}:{port}", home, token)
         if ledger.store.caution is not None:
             say(f"Mind: {ledger.store.caution}.", aside=True)
