@@ -6,9 +6,11 @@ import logging
 from collections.abc import Mapping
 from typing import Any
 
+from coatledger.ledger.store import Reader
 from coatledger.refusal import Refused
 from coatledger_adapters.keys import ApiKey
 from litestar.types import Receive, Scope, Send
+from msgspec import Struct
 
 from coatledger_api.negotiate import choose, etag_of, is_known, require_json
 from coatledger_api.operations import ENCODER, Call, Operation, Reply, Streaming
@@ -20,6 +22,7 @@ from coatledger_api.problems import (
     body_of_problem,
     problem_of,
 )
+from coatledger_api.rendering import for_people, shop_zone
 from coatledger_api.service import Service
 
 LOG = logging.getLogger(__name__)
@@ -92,7 +95,15 @@ async def _run(operation: Operation, call: Call[Any]) -> Reply | Streaming:
         return await operation.runs(call)
     assert operation.reads is not None
     reads = operation.reads
-    answer = await call.service.read(lambda reader: reads(call, reader))
+
+    def read(reader: Reader) -> Struct | Reply:
+        answer = reads(call, reader)
+        if isinstance(answer, Reply):
+            return answer
+        shown: Struct = for_people(answer, shop_zone(reader, call.service.clock()))
+        return shown
+
+    answer = await call.service.read(read)
     if isinstance(answer, Reply):
         return answer
     position = getattr(answer, "position", None)

@@ -153,8 +153,10 @@ _PREFER: Mapping[str, Any] = {
     "name": "Prefer",
     "in": "header",
     "required": False,
-    "description": "RFC 7240. `handling=lenient` records or refuses each fact by itself.",
-    "schema": {"type": "string", "enum": ["handling=lenient", "handling=strict"]},
+    "description": "RFC 7240. `handling=lenient` records or refuses each fact by itself, "
+    "`return=minimal` leaves findings out; what is not known is ignored.",
+    "schema": {"type": "string"},
+    "example": "handling=lenient",
 }
 
 

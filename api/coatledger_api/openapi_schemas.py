@@ -80,7 +80,7 @@ def _tidy(schema: Any, unions: Mapping[tuple[str, ...], str]) -> Any:
         value = tidy.get(bound)
         if isinstance(value, float) and value.is_integer():
             tidy[bound] = int(value)
-    if "default" in tidy and tidy["default"] is None:
+    if "default" in tidy and tidy["default"] in (None, ""):
         del tidy["default"]
     if isinstance(tidy.get("description"), str):
         tidy["description"] = inspect.cleandoc(tidy["description"])

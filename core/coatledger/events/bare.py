@@ -1,10 +1,10 @@
 """The bare piece: when it is due, when it starts its life here, and how it arrived."""
 
-from datetime import date
 from typing import Literal
 
 from coatledger.events.base import (
     Currency,
+    Day,
     Fact,
     Label,
     Millimetres,
@@ -24,9 +24,9 @@ class PieceExpected(Fact, frozen=True, kw_only=True, tag="piece_expected"):
     """Pieces due from the joinery, with the days between which they should come."""
 
     pieces: Pieces
-    likely_on: date
-    earliest_on: date | None = None
-    latest_on: date | None = None
+    likely_on: Day
+    earliest_on: Day | None = None
+    latest_on: Day | None = None
     kind: Label | None = None
     species: Word | None = None
     coat_area_m2: SquareMetres | None = None

@@ -5,7 +5,7 @@ written from the same annotations. Lengths and ranges are generous for a small s
 to catch a slipped digit or a wrong unit.
 """
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Annotated, Literal
 from uuid import UUID
 
@@ -15,6 +15,11 @@ from msgspec import Meta, Struct
 def third_decimal() -> dict[str, float]:
     """A quantity has at most three decimals, so its text form is the same in every language."""
     return {"multipleOf": 0.001}
+
+
+def within_years() -> dict[str, str]:
+    """No time near the ends of the calendar: it could not be moved to UTC."""
+    return {"pattern": "^(19|20|21)[0-9]{2}-"}
 
 
 def whole(pattern: str) -> str:
@@ -40,7 +45,15 @@ NoteText = Annotated[
     ),
 ]
 Sha256 = Annotated[str, Meta(pattern=whole("[0-9a-f]{64}"), description="SHA-256, lower-case hex.")]
-Moment = Annotated[datetime, Meta(tz=True, description="RFC 3339 time with an offset or Z.")]
+Moment = Annotated[
+    datetime,
+    Meta(
+        tz=True,
+        description="RFC 3339 time with an offset or Z.",
+        extra_json_schema=within_years(),
+    ),
+]
+Day = Annotated[date, Meta(description="A day, ISO 8601.", extra_json_schema=within_years())]
 Days = Annotated[int, Meta(ge=0, le=1000)]
 Count = Annotated[int, Meta(ge=1, le=1000)]
 

@@ -1,12 +1,12 @@
 """Finish: the life of a lot, which is one can or one mix."""
 
-from datetime import date
 from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
 from coatledger.events.base import (
     Celsius,
+    Day,
     Fact,
     Hours,
     Label,
@@ -27,7 +27,7 @@ class LotReceived(Fact, frozen=True, kw_only=True, tag="lot_received"):
     lot: Word
     product: Word
     amount_l: Litres
-    use_by: date | None = None
+    use_by: Day | None = None
     maker_batch: Label | None = None
     price: MinorUnits | None = None
 

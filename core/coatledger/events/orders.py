@@ -1,12 +1,21 @@
 """Orders and promises: what somebody asked for, and what the shop told them."""
 
 from collections.abc import Mapping
-from datetime import date
 from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from coatledger.events.base import Count, Currency, Fact, Label, MinorUnits, Percent, Pieces, Word
+from coatledger.events.base import (
+    Count,
+    Currency,
+    Day,
+    Fact,
+    Label,
+    MinorUnits,
+    Percent,
+    Pieces,
+    Word,
+)
 
 
 class OrderLine(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -28,7 +37,7 @@ class OrderTaken(Fact, frozen=True, kw_only=True, tag="order_taken"):
     order: Word
     lines: Lines
     customer: Word | None = None
-    wanted_by: date | None = None
+    wanted_by: Day | None = None
     together: bool = True
     price: MinorUnits | None = None
     currency: Currency | None = None
@@ -39,7 +48,7 @@ class OrderChanged(Fact, frozen=True, kw_only=True, tag="order_changed"):
 
     order: Word
     lines: Lines | None = None
-    wanted_by: date | None = None
+    wanted_by: Day | None = None
     together: bool | None = None
 
 
@@ -62,14 +71,14 @@ class PromiseMade(Fact, frozen=True, kw_only=True, tag="promise_made"):
     """The ship date a customer was given, with all that is needed to compute it again."""
 
     order: Word
-    ships_by: date
+    ships_by: Day
     level_pct: Percent
     line: Word | None = None
-    likely: date | None = None
-    p50: date | None = None
-    p80: date | None = None
-    p90: date | None = None
-    p95: date | None = None
+    likely: Day | None = None
+    p50: Day | None = None
+    p80: Day | None = None
+    p90: Day | None = None
+    p95: Day | None = None
     seed: Annotated[int, Meta(ge=0, le=10**6)] | None = None
     engine: Label | None = None
     calendar: Label | None = None
@@ -80,7 +89,7 @@ class PromiseRevised(Fact, frozen=True, kw_only=True, tag="promise_revised"):
     """A later word about the date; the first one told still counts for the score."""
 
     order: Word
-    ships_by: date
+    ships_by: Day
     level_pct: Percent
     line: Word | None = None
     why: Literal["rework", "clock", "finish", "people", "joinery", "customer", "other"] = "other"

@@ -1,7 +1,6 @@
 """Set-up facts: the shop, its rooms and guns, its finishes, schedules and what it sells."""
 
 from collections.abc import Mapping
-from datetime import date
 from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
@@ -10,6 +9,7 @@ from coatledger.events.base import (
     Celsius,
     Count,
     CubicMetres,
+    Day,
     Days,
     Faces,
     Fact,
@@ -181,8 +181,8 @@ class OfferingDescribed(Fact, frozen=True, kw_only=True, tag="offering_described
 class ClosureAnnounced(Fact, frozen=True, kw_only=True, tag="closure_announced"):
     """Whole days on which the shop does not work; `cancelled` takes an earlier closure back."""
 
-    first_day: date
-    last_day: date
+    first_day: Day
+    last_day: Day
     why: Literal["holiday", "leave", "repair", "weather", "other"] = "other"
     cancelled: bool = False
 

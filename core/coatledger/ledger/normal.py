@@ -81,21 +81,27 @@ def _tidy(value: Any, pointer: str, faults: list[Fault]) -> Any:
         return {key: _tidy(value[key], f"{pointer}/{key}", faults) for key in value}
     if isinstance(value, datetime):
         return _time(value, pointer, faults)
-    if isinstance(value, (date, UUID)):
+    if isinstance(value, date):
+        return value.isoformat() if _within_years(value, pointer, faults) else ""
+    if isinstance(value, UUID):
         return str(value)
     raise AssertionError(f"no normal form for {kind.__name__}")
 
 
+def _within_years(value: date, pointer: str, faults: list[Fault]) -> bool:
+    """One near the ends of the calendar could not be moved to UTC or corrected."""
+    if value.year in YEARS:
+        return True
+    detail = f"a time lies in the years {YEARS.start} to {YEARS.stop - 1}"
+    faults.append(Fault(rule="invalid", pointer=pointer, detail=detail))
+    return False
+
+
 def _time(value: datetime, pointer: str, faults: list[Fault]) -> str:
-    """Write a time; one near the ends of the calendar could not be moved to UTC or corrected."""
     if value.utcoffset() is None:
         faults.append(Fault(rule="invalid", pointer=pointer, detail="a time carries its offset"))
         return ""
-    if value.year not in YEARS:
-        detail = f"a time lies in the years {YEARS.start} to {YEARS.stop - 1}"
-        faults.append(Fault(rule="invalid", pointer=pointer, detail=detail))
-        return ""
-    return utc_text(value)
+    return utc_text(value) if _within_years(value, pointer, faults) else ""
 
 
 def _quantity(value: float, pointer: str, faults: list[Fault]) -> int | float:

@@ -32,7 +32,8 @@ class PackLeaf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, om
     position: Position
     here_for: tuple[str, ...]
     proof: tuple[Base64, ...]
-    leaf: msgspec.Raw = msgspec.Raw()
+    # Nothing, written as plain bytes because a schema can state these and not an empty Raw.
+    leaf: msgspec.Raw = b""  # type: ignore[assignment]
     hash: Base64 | None = None
     order: Sha256 | None = None
     before: Annotated[int, Meta(ge=0)] | None = None
