@@ -135,6 +135,7 @@ class Seen:
     person: str = ""
     gun: str = ""
     until: int = 0
+    scrap: int = 0
 
 
 Watcher = Callable[[Seen], None]
@@ -251,7 +252,7 @@ class OpenShop:
         run.left[target : index + 1] = [again + scrap] * (index + 1 - target)
         if scrap:
             run.left[:target] = [scrap] * target
-        self._see("back", run)
+        self._see("back", run, scrap=scrap)
         run.position = 0 if scrap else target
         if scrap:
             yield self.env.timeout(round(self.chance.lead_min(self.shop.joinery_lead) * MINUTE))
@@ -345,11 +346,12 @@ class OpenShop:
     def _gun(self, name: str) -> Sprayer | None:
         return self._sprayer(name) if name else None
 
-    def _see(self, what: str, run: Run, person: str = "", gun: str = "", until: int = 0) -> None:
+    def _see(
+        self, what: str, run: Run, person: str = "", gun: str = "", until: int = 0, scrap: int = 0
+    ) -> None:
         if self.watch:
             index = min(run.position, len(run.left) - 1)
-            pieces = run.left[index]
-            self.watch(Seen(what, self.now, run, index, pieces, person, gun, until))
+            self.watch(Seen(what, self.now, run, index, run.left[index], person, gun, until, scrap))
 
 
 # ---- many replications

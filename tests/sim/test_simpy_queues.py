@@ -70,7 +70,7 @@ def test_one_person_makes_customers_wait_as_printed(
 @pytest.mark.parametrize("row", rows("queues.csv", "M/M/c"), ids=lambda r: f"{r['lam']} {r['c']}")
 def test_several_people_make_customers_wait_as_printed(row: dict[str, str]) -> None:
     rng = np.random.default_rng(7)
-    count, people = 600_000, int(row["c"])
+    count, people = 300_000, int(row["c"])
     arrivals = poisson_min(rng, float(row["lam"]), count)
     services = services_min(rng, 1.0 / float(row["mu"]), 1.0, count)
     ready = np.empty(count)
@@ -92,7 +92,7 @@ def test_several_people_make_customers_wait_as_printed(row: dict[str, str]) -> N
 )
 def test_one_repairer_keeps_as_many_machines_running_as_printed(row: dict[str, str]) -> None:
     rng = np.random.default_rng(11)
-    count, cycles = int(row["K"]), 6_000
+    count, cycles = int(row["K"]), 4_000
     runs = rng.exponential(UNIT_MIN / float(row["lam"]), (count, cycles))
     repairs = rng.exponential(UNIT_MIN / float(row["mu"]), (count, cycles))
     # Machines with a smaller id go first and so come to their last cycle sooner; only what happens

@@ -325,7 +325,7 @@ def waiting(share: float, count: int = 2) -> Outcome:
         people=tuple(Person(f"p{n}") for n in range(count)),
         batches=tuple(batch(f"b{n}", wait) for n in range(count)),
     )
-    return simulate(shop, 3, 4_000)
+    return simulate(shop, 3, 2_000)
 
 
 def test_a_wait_has_the_quantiles_it_is_given_by() -> None:

@@ -73,6 +73,15 @@ class WallClock:
         row = bisect_left(self.worked, target)
         return self.closes[row] - (self.worked[row] - target)
 
+    def worked_between(self, start: int, end: int) -> int:
+        """Return the open time from one moment to another."""
+        self.next_open(end)
+        return sum(
+            max(0, min(closes, end) - max(opens, start))
+            for opens, closes in zip(self.opens, self.closes, strict=True)
+            if closes > start and opens < end
+        )
+
     def pick_up(self, at: int) -> int:
         """Return the first cut-off at or after a moment."""
         while not self.pick_ups or self.pick_ups[-1] < at:
