@@ -30,6 +30,7 @@ from coatledger_api.routes import (
     calculations,
     documents,
     feed,
+    findings,
     health,
     numbers,
     pieces,
@@ -48,6 +49,7 @@ OPERATIONS: tuple[Operation, ...] = (
     *stream.OPERATIONS,
     *shop.OPERATIONS,
     *pieces.OPERATIONS,
+    *findings.OPERATIONS,
     *numbers.OPERATIONS,
     *proofs.OPERATIONS,
     *calculations.OPERATIONS,
@@ -66,8 +68,8 @@ def create_app(
     """Make the application of one shop's ledger.
 
     `clock` is the system's, in UTC; only tests and the demonstration give another. `secret` is what
-    tokens are hashed under. Without a book of signed `heads` one is kept in memory, signed with a key
-    made of the secret, as trials do. The running service stands in `app.state.service`.
+    tokens are hashed under. Without a book of signed `heads` one is kept in memory and signed with
+    a key made of the secret, as trials do. The running service stands in `app.state.service`.
     """
     heads = heads or MemoryCheckpoints(store, signer_of(secret, store.shop))
     service = Service(store, keys, secret, clock, settings or Settings(), contract, heads)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from coatledger.events.base import Fact
-from coatledger.events.catalogue import EVENT_TYPES, TAG_OF
+from coatledger.events.catalogue import EVENT_TYPES
 from coatledger.findings import (
     climate,
     coating,
@@ -89,25 +89,8 @@ def standing(code: str) -> Rule:
     return next(rule for rule in STANDING if rule.code == code)
 
 
-_INTRO = (
+INTRODUCTION = (
     "Bad practice is never refused: it is recorded and answered with a finding. The data sheet "
     "decides; where it is silent, common practice speaks and says so. Safety text defers to data "
     "sheets, local codes and licensed practice."
 )
-
-
-def page() -> str:
-    """Write the table of rules as Markdown, most severe first within each group of facts."""
-    lines = [
-        "# Findings",
-        "",
-        _INTRO,
-        "",
-        "| code | severity | looks at | when | why | what to do | source |",
-        "|---|---|---|---|---|---|---|",
-    ]
-    for rule in RULES:
-        facts = ", ".join(TAG_OF[kind] for kind in rule.on) or "the state of the shop or a piece"
-        cells = (rule.code, rule.severity, facts, rule.when, rule.why, rule.what_to_do, rule.source)
-        lines.append(f"| {' | '.join(cells)} |")
-    return "\n".join(lines) + "\n"

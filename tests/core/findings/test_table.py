@@ -7,7 +7,7 @@ from coatledger.events.about import FindingSettled
 from coatledger.events.catalogue import EVENT_TYPES
 from coatledger.events.coating import CoatApplied
 from coatledger.findings.finding import Rule
-from coatledger.findings.table import CODES, RULES, RULES_OF, STANDING, page, standing
+from coatledger.findings.table import CODES, RULES, RULES_OF, STANDING, standing
 
 
 def test_every_code_can_be_settled() -> None:
@@ -39,9 +39,3 @@ def test_sensor_readings_cost_nothing() -> None:
     quiet = {kind.__name__ for kind in EVENT_TYPES if not RULES_OF[kind]}
     assert "ClimateRead" in quiet
     assert len(RULES_OF[CoatApplied]) > 20
-
-
-def test_the_page_has_a_line_for_every_rule() -> None:
-    lines = page().splitlines()
-    assert sum(line.startswith("| ") for line in lines) == len(RULES) + 1
-    assert all(any(line.startswith(f"| {code} |") for line in lines) for code in CODES)
