@@ -61,7 +61,8 @@ def learned(view: View, product: str, now_us: int) -> Learned:
     if not seen:
         return Learned(product=product, checks=0, coats=0, prior=before, posterior=before)
     belief = learning.learn(learning.prior(), *learning.intervals([s.check for s in seen]))
-    newest = max((s.lot for s in seen), key=lots.index)
+    # A piece coated from one of these cans may carry a checked coat from one before them.
+    newest = max((s.lot for s in seen), key=lambda lot: lots.index(lot) if lot in lots else -1)
     new = [s.check for s in seen if s.lot == newest]
     old = [s.check for s in seen if s.lot != newest]
     drift = None

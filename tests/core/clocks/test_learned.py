@@ -91,3 +91,14 @@ def test_a_new_can_that_dries_otherwise_is_noticed() -> None:
     assert found.drift is not None
     assert found.drift.notice
     assert found.drift.slower_p50 < 1.0
+
+
+def test_a_coat_from_a_can_long_past_is_learned_from_without_being_the_newest() -> None:
+    bench = slow_shop()
+    for i in range(8):  # the first can is no longer among the last eight
+        bench.at("2 07:30").can(f"more-{i}", "clear-w")
+    bench.at("2 08:00").coat("T-1", lot="more-3")
+    found = learned(bench.view(), "clear-w", bench.now_us)
+    assert (found.newest_lot, found.checks, found.drift) == ("can-1", 2, None)
+    bench.at("2 10:00").record(DrynessChecked, pieces=("T-1",), stage="sandable", ready=False)
+    assert learned(bench.view(), "clear-w", bench.now_us).newest_lot == "more-3"
