@@ -8,7 +8,7 @@ import os
 import socket
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -140,13 +140,14 @@ def _serve(
 
     with listening:
         port = listening.getsockname()[1]
-        app = create_app(
-            ledger.store, ledger.keys, ledger.secret, utc_now, settings, ledger.heads
-        )
+        app = create_app(ledger.store, ledger.keys, ledger.secret, utc_now, settings, ledger.heads)
         _where_to_look(f"http://{LOOPBACK}:{port}", home, token)
         if ledger.store.caution is not None:
             say(f"Mind: {ledger.store.caution}.", aside=True)
-        server_of(app, LOOPBACK, port, settings).run(sockets=[listening])
+        # The server ends in good order and then raises the key that was pressed once more.
+        with suppress(KeyboardInterrupt):
+            server_of(app, LOOPBACK, port, settings).run(sockets=[listening])
+        say(f"Stopped. The ledger is kept in {home}.")
 
 
 def _listening(port: int | None) -> socket.socket:

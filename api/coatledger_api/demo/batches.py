@@ -5,7 +5,7 @@ from functools import partial
 
 from coatledger.events.bare import ConditionRecorded, PieceStarted, WoodMoistureRead
 from coatledger.events.coating import DrynessChecked
-from coatledger.events.judging import DefectFound, Held, Inspected, Released
+from coatledger.events.judging import DefectFound, Inspected
 from coatledger.events.preparing import BlownOff, GrainFilled, GrainRaised, Sanded, Stained
 
 from coatledger_api.demo.floor import Ask, Script, minutes
@@ -13,6 +13,7 @@ from coatledger_api.demo.leaving import finished
 from coatledger_api.demo.rework import rework
 from coatledger_api.demo.shop import Group, Shop
 from coatledger_api.demo.spraying import coat
+from coatledger_api.demo.weather import COLD_DAY
 
 
 def batch(shop: Shop, group: Group, begins: datetime) -> Script:
@@ -27,7 +28,10 @@ def coats(shop: Shop, group: Group, first: int) -> Script:
     wanted = len(group.kind.coats) - ("short_coats" in group.flags)
     for number in range(first, wanted + 1):
         if number == 1 and "cold" in group.flags:
-            group.free_at = max(group.free_at, shop.days.at(11, "07:30"))
+            group.free_at = max(group.free_at, shop.days.at(COLD_DAY, "07:30"))
+        if number == 3 and "old_mix" in group.flags:
+            # The rest of the mix stood open over the morning's other work.
+            group.free_at = max(group.free_at, shop.cans.last_mixed() + timedelta(minutes=250))
         yield from coat(shop, group, number)
         if number == wanted:
             break
@@ -70,8 +74,6 @@ def _prepared(shop: Shop, group: Group) -> Script:
         grits = (80,)
     for grit in grits:
         yield from _sand(shop, group, grit, group.kind.sand_min / len(grits), by="machine")
-    if "danger" in group.flags:
-        yield from _colour_asked(shop, group)
     if prepare == "stained":
         slot = yield Ask(1 + len(group.pieces), group.free_at)
         shop.log.note(GrainRaised, slot.start, actor=slot.who, pieces=group.pieces)
@@ -87,18 +89,6 @@ def _prepared(shop: Shop, group: Group) -> Script:
         Inspected, slot.start, ended_at=slot.end, actor=slot.who, pieces=group.pieces,
         point="bare", passed=True, lighting="raking",
     )  # fmt: skip
-    group.free_at = slot.end
-
-
-def _colour_asked(shop: Shop, group: Group) -> Script:
-    """Nothing goes on before the customer has chosen the colour, and the promise runs."""
-    slot = yield Ask(1, max(group.free_at, shop.days.at(-2, "16:05")))
-    shop.log.note(
-        Held, slot.end, actor=slot.who, pieces=group.pieces, why="customer",
-        note="which of the two dark samples?",
-    )  # fmt: skip
-    slot = yield Ask(1, max(slot.end, shop.days.at(-1, "13:05")))
-    shop.log.note(Released, slot.end, actor=slot.who, pieces=group.pieces)
     group.free_at = slot.end
 
 

@@ -125,6 +125,10 @@ class Cans:
         self.cans.append(mix)
         return mix
 
+    def last_mixed(self) -> datetime:
+        """Return when the newest mix was made."""
+        return max(c.mixed for c in self.cans if c.mixed is not None)
+
     def discard(self, can: Can, at: datetime, why: str, who: str | None = None) -> None:
         """Throw away what is left."""
         self.log.note(

@@ -65,7 +65,7 @@ PLAN: Final[Mapping[int, tuple[str, tuple[str, ...]]]] = MappingProxyType(
         19: ("box_oil", ()), 20: ("", ("coarse",)),
         -7: ("shelf_filled", ("unfilled",)), -6: ("box", ("unstirred", "short_coats")),
         -5: ("box_oil", ()), -4: ("shelf", ("defect_waits",)), -3: ("box", ("hold_one",)),
-        -2: ("bedside_dark", ("danger",)), -1: ("shelf", ()),
+        -2: ("box_oil", ("danger",)), -1: ("shelf", ()),
     }
 )  # fmt: skip
 ROTATION: Final = (

@@ -102,7 +102,7 @@ def _order(
     taken = min(max(taken, shop.days.at(0, "07:30")), given_at or begins)
     ships = shop.book.pickup_from(begins.date() + timedelta(days=group.kind.lead_days + 2))
     danger = "danger" in group.flags
-    if danger:  # promised for the next pick-up; an answer from the customer came too late for it
+    if danger:  # promised for the next pick-up, begun too late for an oil's slow coats
         ships = shop.book.pickup_from(shop.days.day(-1) + timedelta(days=1))
     return shop.book.order(group.kind, own, taken, ships, watched=not danger)
 

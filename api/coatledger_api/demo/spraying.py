@@ -133,7 +133,7 @@ def _table_mix(
     old = [c for c in shop.cans.cans if c.mixed is not None and c.left_l >= litres]
     if thrifty and old:
         return old[-1]
-    return shop.cans.mix_2k(litres * (3.9 if thrifty and number == 2 else 1.05), at, who)
+    return shop.cans.mix_2k(litres * (4.4 if thrifty and number == 2 else 1.05), at, who)
 
 
 def _gun_ready(
