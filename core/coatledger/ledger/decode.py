@@ -4,6 +4,7 @@ msgspec's typed decoder does the work. Only when it refuses are the bytes read a
 to mend what JSON leaves open (60.0 for 60) and to list everything that is wrong.
 """
 
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import msgspec
@@ -99,7 +100,7 @@ def _event(value: Any, pointer: str) -> AnyEvent | Refused:
 
 
 # A fact that is right in itself, put in the place of those not looked at yet.
-_STAND_IN = {
+_STAND_IN: Mapping[str, str] = {
     "type": "rags_dealt_with",
     "id": "00000000-0000-7000-8000-000000000000",
     "occurred_at": "2000-01-01T00:00:00Z",
