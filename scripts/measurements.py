@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 BENCHMARKS = Path(__file__).resolve().parent / "benchmarks"
-SUPPORT = BENCHMARKS.parent.parent / "tests" / "support"
+TESTS = BENCHMARKS.parent.parent / "tests"
 
 
 def names() -> tuple[str, ...]:
@@ -30,8 +30,8 @@ def main(arguments: list[str]) -> int:
     if name not in names():
         print(f"no measurement is called {name}; there are {', '.join(names())}", file=sys.stderr)
         return 2
-    # The PostgreSQL server of the tests is the one that is measured.
-    sys.path[:0] = [str(BENCHMARKS), str(SUPPORT)]
+    # What the tests start and invent is what is measured: the PostgreSQL server, the shops.
+    sys.path[:0] = [str(BENCHMARKS), str(TESTS / "support"), str(TESTS / "sim")]
     result: int = importlib.import_module(name).main(rest)
     return result
 

@@ -70,6 +70,7 @@ def flow(lived: Lived) -> Flow:
         for order, at in zip(orders, taken, strict=True)
     ]
     return Flow(
+        orders=[order.id for order in orders],
         ordered_at=[at / DAY for at in taken],
         shipped_at=[lived.ships[order.id] / DAY for order in orders],
         true_leads=np.array(leads, dtype=np.int64),

@@ -5,7 +5,7 @@ the promised or true ship date. The two simple rules get the share of promises t
 promises they are compared with, so that only their lead is left to compare.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
@@ -112,26 +112,35 @@ def fixed_lead(true_leads: Sequence[int] | Leads, share: float) -> float:
     return _at_share(shares, days.astype(np.float64), share)
 
 
-def past_quantile_lead(
-    ordered_at: Sequence[float], shipped_at: Sequence[float], true_leads: Leads, share: float
-) -> float:
+@dataclass(frozen=True)
+class Flow:
+    """All orders of a shop, from which a rule may learn once they have shipped; times in days."""
+
+    orders: Sequence[str]
+    ordered_at: Sequence[float]
+    shipped_at: Sequence[float]
+    true_leads: Leads
+
+
+def past_quantile_lead(flow: Flow, asked: Collection[str], share: float) -> float:
     """Return the mean lead of promising a quantile of the last leads, at the same share kept.
 
-    The times, of any unit, tell which orders had shipped when an order was taken; before the first
-    has, the rule promises nothing and the order does not count.
+    Only the orders asked for are promised and count. What was taken before anything had shipped
+    gets no promise of this rule and does not count either.
     """
-    shipped = np.asarray(shipped_at)
+    shipped, true_leads = np.asarray(flow.shipped_at), flow.true_leads
     order = np.argsort(shipped, kind="stable")
-    pasts = []
-    for at in ordered_at:
+    pasts, truths = [], []
+    for name, at, lead in zip(flow.orders, flow.ordered_at, true_leads, strict=True):
         gone = order[: int(np.searchsorted(shipped[order], at, side="right"))]
-        pasts.append(np.sort(true_leads[gone[-PAST:]]))
-    told = np.array([len(past) > 0 for past in pasts])
-    truth = true_leads[told]
+        if name in asked and len(gone):
+            pasts.append(np.sort(true_leads[gone[-PAST:]]))
+            truths.append(lead)
+    truth = np.array(truths)
     shares, means = [0.0], [0.0]
     for step in range(1, 41 + int(true_leads.max())):
         level, more = min(step / 40.0, 1.0), max(0, step - 40)  # then longer than the longest
-        leads = np.array([_quantile(past, level) + more for past in pasts if len(past)])
+        leads = np.array([_quantile(past, level) + more for past in pasts])
         shares.append(float(np.mean(truth <= leads)))
         means.append(float(np.mean(leads)))
     return _at_share(np.array(shares), np.array(means), share)
@@ -167,15 +176,6 @@ class ShopScore:
     past: float
 
 
-@dataclass(frozen=True)
-class Flow:
-    """All orders of a shop that a rule may learn from, in days since its start."""
-
-    ordered_at: Sequence[float]
-    shipped_at: Sequence[float]
-    true_leads: Leads
-
-
 def score_shops(promises: Iterable[Promise], flows: Mapping[int, Flow]) -> tuple[ShopScore, ...]:
     """Return how each shop's promises of one level did."""
     scores = []
@@ -189,7 +189,7 @@ def score_shops(promises: Iterable[Promise], flows: Mapping[int, Flow]) -> tuple
                 stated=sum(p.stated for p in group) / len(group),
                 lead=sum(p.lead for p in group) / len(group),
                 fixed=fixed_lead([p.true_lead for p in group], kept),
-                past=past_quantile_lead(flow.ordered_at, flow.shipped_at, flow.true_leads, kept),
+                past=past_quantile_lead(flow, {p.order for p in group}, kept),
             )
         )
     return tuple(scores)

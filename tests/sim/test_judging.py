@@ -1,5 +1,6 @@
 """The judges on promises whose worth is known: made up by hand, or drawn from a known law."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 import numpy as np
@@ -8,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from judging import (
     Flow,
+    Leads,
     Promise,
     by_tenth,
     chance_error,
@@ -22,12 +24,19 @@ from judging import (
 DAY = date(2026, 3, 2)
 
 
-def told(lead: int, true_lead: int, stated: float = 0.8, shop: int = 0) -> Promise:
+def told(
+    lead: int, true_lead: int, stated: float = 0.8, shop: int = 0, order: str = "0"
+) -> Promise:
     days = (timedelta(days=lead), timedelta(days=true_lead))
-    return Promise(shop, "o", 0.8, DAY, DAY + days[0], stated, DAY + days[1])
+    return Promise(shop, order, 0.8, DAY, DAY + days[0], stated, DAY + days[1])
 
 
-def leads(*values: int) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+def flow_of(ordered: Sequence[float], shipped: Sequence[float], true: Leads) -> Flow:
+    """Return a flow whose orders are called by their number."""
+    return Flow([str(n) for n in range(len(true))], ordered, shipped, true)
+
+
+def leads(*values: int) -> Leads:
     return np.array(values, dtype=np.int64)
 
 
@@ -112,7 +121,8 @@ def test_the_past_quantile_of_a_steady_shop_is_its_fixed_lead() -> None:
     rng = np.random.default_rng(3)
     true = rng.integers(5, 25, 4_000)
     ordered = np.arange(4_000.0)
-    past = past_quantile_lead(ordered.tolist(), (ordered + true).tolist(), true, 0.8)
+    flow = flow_of(ordered.tolist(), (ordered + true).tolist(), true)
+    past = past_quantile_lead(flow, flow.orders, 0.8)
     # It has to guess the quantile from forty leads, so it is a little longer.
     assert fixed_lead(true, 0.8) < past < 1.08 * fixed_lead(true, 0.8)
 
@@ -121,23 +131,31 @@ def test_the_past_quantile_follows_a_shop_whose_leads_drift() -> None:
     rng = np.random.default_rng(4)
     ordered = np.arange(2_000.0)
     true = (10 + ordered // 50 + rng.integers(0, 4, 2_000)).astype(np.int64)
-    past = past_quantile_lead(ordered.tolist(), (ordered + true).tolist(), true, 0.8)
+    flow = flow_of(ordered.tolist(), (ordered + true).tolist(), true)
+    past = past_quantile_lead(flow, flow.orders, 0.8)
     assert past < 0.8 * fixed_lead(true, 0.8)
 
 
 def test_the_past_is_only_what_had_shipped() -> None:
     # The second order is taken before the first has shipped: nothing is known for either, and the
     # third, taken after both, sees leads of 10 and 2.
-    found = past_quantile_lead([0.0, 5.0, 20.0], [10.0, 7.0, 30.0], leads(10, 2, 10), 1.0)
-    assert found == 10.0
+    flow = flow_of([0.0, 5.0, 20.0], [10.0, 7.0, 30.0], leads(10, 2, 10))
+    assert past_quantile_lead(flow, flow.orders, 1.0) == 10.0
+
+
+def test_only_the_orders_asked_for_are_promised_by_the_past() -> None:
+    # Order 2 would need a lead of 30; nobody asks for it, so the rule need not keep it.
+    flow = flow_of([0.0, 20.0, 21.0, 60.0], [10.0, 28.0, 51.0, 68.0], leads(10, 8, 30, 8))
+    assert past_quantile_lead(flow, {"1"}, 1.0) == 10.0
+    assert past_quantile_lead(flow, {"1", "2"}, 1.0) == 30.0
 
 
 def test_promises_that_know_the_future_beat_both_rules_by_as_much_as_leads_differ() -> None:
     rng = np.random.default_rng(6)
     true = rng.integers(4, 21, 3_000)
     ordered = np.arange(3_000.0)
-    flow = Flow(ordered.tolist(), (ordered + true).tolist(), true)
-    exact = [told(int(lead), int(lead)) for lead in true]
+    flow = flow_of(ordered.tolist(), (ordered + true).tolist(), true)
+    exact = [told(int(lead), int(lead), order=str(n)) for n, lead in enumerate(true)]
     scores = score_shops(exact, {0: flow})
     assert (scores[0].kept, scores[0].fixed) == (1.0, 20.0)
     assert scores[0].lead == pytest.approx(true.mean())
@@ -150,7 +168,6 @@ def test_the_fixed_rule_itself_comes_to_one() -> None:
     true = [3, 5, 5, 8, 13] * 60
     ordered = [float(n) for n in range(300)]
     shipped = [at + lead for at, lead in zip(ordered, true, strict=True)]
-    scores = score_shops(
-        [told(8, lead) for lead in true], {0: Flow(ordered, shipped, np.array(true))}
-    )
+    promises = [told(8, lead, order=str(n)) for n, lead in enumerate(true)]
+    scores = score_shops(promises, {0: flow_of(ordered, shipped, np.array(true))})
     assert lead_ratios(scores)[0] == pytest.approx(1.0)

@@ -5,7 +5,7 @@ A world has two sides. The *plan* is what the shop believes (`Shop`, the planned
 back, sickness, closures told late. None of its numbers is a default of the product.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
@@ -34,7 +34,7 @@ KINDS = ("bedside", "shelf", "box", "table")
 _SHARES = (0.3, 0.35, 0.27, 0.08)
 _PIECES = {"bedside": 4, "shelf": 8, "box": 10, "table": 2}  # below so many
 _AREA = {"bedside": 1.3, "shelf": 0.55, "box": 0.22, "table": 3.4}
-_DAYS_DUE = {"bedside": 15, "shelf": 11, "box": 12, "table": 20}
+_DAYS_DUE = {"bedside": 10, "shelf": 8, "box": 8, "table": 15}
 _ZONES = ("Europe/Dublin", "America/Halifax", "Pacific/Auckland", "Europe/Oslo", "Asia/Kolkata")
 _HOURS = (
     (("12345", "08:00", "12:00"), ("12345", "12:45", "17:00")),
@@ -43,6 +43,10 @@ _HOURS = (
 )
 _PICK_UPS = ((1, 2, 3, 4, 5), (2, 4), (1, 3, 5), (2, 5), (1, 2, 3, 4, 5))
 DRY_SPREAD, WEATHER_SPREAD = 0.16, 0.22
+# How nature goes on from one day to the next.
+WEATHER_KEEPS = 0.85
+BAD_STAYS, BAD_COMES, BAD, GOOD = 0.87, 0.012, 4.0, 0.9
+SICK_EVERY_DAYS = 45.0
 
 
 @dataclass(frozen=True)
@@ -176,22 +180,35 @@ def _nature(rng: np.random.Generator) -> Nature:
         for kind in KINDS
         for step in planned(kind, 0)
     }
-    weather, burst, bad = [0.0], [1.0], False
-    for _ in range(days):
-        step = WEATHER_SPREAD * (1.0 - 0.85**2) ** 0.5 * float(rng.standard_normal())
-        weather.append(0.85 * weather[-1] + step)
-        bad = bool(rng.random() < (0.87 if bad else 0.012))
-        burst.append(4.0 if bad else 0.9)
+    weather = weather_from(0.0, days, rng)
+    burst = bursts_from(GOOD, days, rng)
     return Nature(
         hands=hands,
         finish={p: exp(0.2 * float(rng.standard_normal())) for p in ("clear", "satin")},
-        weather=tuple(weather),
-        burst=tuple(burst),
+        weather=weather,
+        burst=burst,
         rework={kind: float(rng.uniform(0.015, 0.11)) for kind in KINDS},
         scrap=float(rng.uniform(0.0, 0.008)),
         supply=exp(0.06 + 0.08 * float(rng.standard_normal())),
         late_share=float(rng.uniform(0.03, 0.2)),
     )
+
+
+def weather_from(today: float, days: int, rng: np.random.Generator) -> tuple[float, ...]:
+    """Return today's weather and that of so many days after it: each is like the day before."""
+    weather = [today]
+    for draw in rng.standard_normal(days):
+        step = WEATHER_SPREAD * (1.0 - WEATHER_KEEPS**2) ** 0.5 * float(draw)
+        weather.append(WEATHER_KEEPS * weather[-1] + step)
+    return tuple(weather)
+
+
+def bursts_from(today: float, days: int, rng: np.random.Generator) -> tuple[float, ...]:
+    """Return by what today's chance of rework is multiplied, and that of the days after it."""
+    burst = [today]
+    for draw in rng.random(days):
+        burst.append(BAD if draw < (BAD_STAYS if burst[-1] == BAD else BAD_COMES) else GOOD)
+    return tuple(burst)
 
 
 def _local(shop: Shop, day: int, at: time) -> datetime:
@@ -214,25 +231,31 @@ def _closures(shop: Shop, rng: np.random.Generator) -> tuple[Told, ...]:
 
 def _absences(shop: Shop, rng: np.random.Generator) -> tuple[Told, ...]:
     """Return sick days, told on the morning; the day of coming back is now and then put off."""
-    told, spell = [], 0
+    told = []
     for person in shop.people:
-        day = int(rng.exponential(45.0))
-        while day < (WEEKS + AFTER_WEEKS) * 7:
-            length, more = int(rng.integers(1, 4)), int(rng.random() < 0.3) * 2
-            starts = _local(shop, day, time(0))
-            for said, on in ((length, day), *(((length + more, day + length),) if more else ())):
-                stretch = Stretch(starts, _local(shop, day + said, time(0)))
-                told.append(Told(_local(shop, on, time(7)), stretch, spell, person.id))
-            spell += 1
-            day += length + more + 1 + int(rng.exponential(45.0))
+        for starts, length, more in sick_spells(0, (WEEKS + AFTER_WEEKS) * 7, rng):
+            said = [(starts, length)] + [(starts + length, length + more)] * bool(more)
+            for on, days in said:
+                ends = _local(shop, starts + days, time(0))
+                stretch = Stretch(_local(shop, starts, time(0)), ends)
+                told.append(Told(_local(shop, on, time(7)), stretch, starts, person.id))
     return tuple(told)
+
+
+def sick_spells(first: int, last: int, rng: np.random.Generator) -> Iterator[tuple[int, int, int]]:
+    """Yield on which day a person falls ill, for how many days, and how many are added later."""
+    day = first + int(rng.exponential(SICK_EVERY_DAYS))
+    while day < last:
+        length, more = int(rng.integers(1, 4)), int(rng.random() < 0.3) * 2
+        yield day, length, more
+        day += length + more + 1 + int(rng.exponential(SICK_EVERY_DAYS))
 
 
 def _orders(
     shop: Shop, nature: Nature, seed: int, rng: np.random.Generator
 ) -> tuple[tuple[Order, ...], dict[str, str]]:
     """Return what customers order, a little more or less than the shop can bear by season."""
-    load = float(rng.uniform(0.70, 0.86))
+    load = float(rng.uniform(0.68, 0.84))
     phase = float(rng.uniform(0.0, 6.28))
     minutes_a_day = _open_min_a_week(shop) * len(shop.people) * 0.94 / 7.0
     gap = _mean_order_min(shop, nature, seed) / (minutes_a_day * load)
@@ -240,7 +263,7 @@ def _orders(
     kinds: dict[str, str] = {}
     day = 0.0
     while day < (WEEKS + AFTER_WEEKS) * 7:
-        season = 1.0 + 0.16 * float(np.sin(phase + day / 29.0))
+        season = 1.0 + 0.22 * float(np.sin(phase + day / 22.0))
         day += float(rng.exponential(gap / season))
         ordered = shop.now + timedelta(minutes=round(day * 1440.0))
         name = f"o{len(orders):04d}"
@@ -259,15 +282,17 @@ def _line(
 ) -> Batch:
     days = _DAYS_DUE[kind] + seed % 4
     supply = AT_ONCE
-    if rng.random() < 0.65:
-        middle = float(rng.uniform(1.0, 6.0)) * 1440.0
-        supply = Range(0.6 * middle, middle, 1.7 * middle)
+    if rng.random() < 0.6:  # the others are made already, and wait for a buyer
+        middle = float(rng.uniform(2.0, 13.0)) * 1440.0
+        supply = Range(0.75 * middle, middle, 1.4 * middle)
+    # The house rule by which the shop works: so many days after the pieces should be there.
+    due = ordered + timedelta(days=days, minutes=supply.p50)
     return Batch(
         id=name,
         order=order,
         pieces=int(rng.integers(1, _PIECES[kind])),
         ordered_at=ordered,
-        due=(ordered + timedelta(days=days)).date(),
+        due=due.date(),
         operations=planned(kind, seed),
         ready_in=supply,
     )
