@@ -5,7 +5,7 @@ and what was known when, are as they would have been. Nothing is written past th
 """
 
 import asyncio
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any, NamedTuple, cast
 
@@ -19,7 +19,7 @@ from coatledger_api.app import create_app
 from coatledger_api.demo.play import Post
 
 ENCODER = msgspec.json.Encoder()
-MINIMAL = {"Content-Type": "application/json", "Prefer": "return=minimal"}
+MINIMAL: Mapping[str, str] = {"Content-Type": "application/json", "Prefer": "return=minimal"}
 
 
 class Outcome(msgspec.Struct, frozen=True):

@@ -1,7 +1,7 @@
 """Putting on one coat: the can made ready, the gun set up, the pieces sprayed, turned, racked."""
 
-from collections.abc import Iterator
-from datetime import datetime, timedelta
+from collections.abc import Iterator, Mapping
+from datetime import datetime
 from typing import Final, cast
 
 from coatledger.events.coating import CoatApplied, Moved, Role, Turned
@@ -17,9 +17,12 @@ from coatledger_api.demo.shop import Group, Shop
 SETUP_MIN: Final = 10
 # Shares of a piece's area that are coated in one go, and what stays on the piece of what is sprayed
 # or wiped: the shop's own figures.
-_SHARE: Final = {("underside",): 0.35, ("show", "edges"): 0.65, ("all",): 1.0}
-_STAYS: Final = {"hvlp": 0.65, "wipe": 0.9}
-_POSTED: Final = timedelta(minutes=1)
+_SHARE: Final[Mapping[tuple[str, ...], float]] = {
+    ("underside",): 0.35,
+    ("show", "edges"): 0.65,
+    ("all",): 1.0,
+}
+_STAYS: Final[Mapping[str, float]] = {"hvlp": 0.65, "wipe": 0.9}
 
 
 def coat(shop: Shop, group: Group, number: int, *, role: Role | None = None) -> Script:
