@@ -15,7 +15,7 @@ import msgspec
 from coatledger.computations import merkle
 from coatledger.ledger import tree
 from coatledger.ledger.record import Leaf, Row, micros
-from coatledger.ledger.store import Reader, SubjectRow
+from coatledger.ledger.store import Reader, SubjectRow, TreeNode
 
 PAGE: Final = 2_000
 FAULTS_MAX: Final = 50
@@ -37,12 +37,15 @@ class LogFault(NamedTuple):
 
 
 class LogReport(NamedTuple):
-    """What the log came to. `named` stands for the whole index of subjects, in any order."""
+    """What the log came to. `named` stands for the whole index of subjects, in any order.
+
+    `wrong_nodes` are hashes as they should be where the kept ones differ though the log is whole.
+    """
 
     size: int
     root: bytes
     faults: tuple[LogFault, ...]
-    tree_faults: tuple[str, ...]
+    wrong_nodes: tuple[TreeNode, ...]
     named: int
 
     @property
@@ -97,13 +100,13 @@ class _Run:
         self._sum = 0
         self._faults: list[LogFault] = []
         self._tiles: list[LogFault] = []
-        self._tree: list[str] = []
+        self._wrong: list[TreeNode] = []
         self._signed_faults: list[LogFault] = []
         self._agreed = 0
 
     def take(self, rows: Sequence[Row]) -> bool:
         """Check one page; False when going on would mean nothing."""
-        nodes: dict[tuple[int, int], bytes] = {}
+        nodes: list[TreeNode] = []
         for row in rows:
             if row.position != self.read + 1:
                 says = f"positions have a gap: {row.position} follows {self.read}"
@@ -113,7 +116,7 @@ class _Run:
                 self.fault(row.position, row.position, says)
             leaf = merkle.leaf_hash(row.leaf)
             self._frontier, completed = tree.grown(self._frontier, self.read, leaf)
-            nodes.update(((node.level, node.number), node.hash) for node in completed)
+            nodes += completed
             self.read = row.position
             self._compare_signed()
         self._compare_tree(nodes)
@@ -126,23 +129,22 @@ class _Run:
 
     def report(self, size: int) -> LogReport:
         """Say what it came to: hashes that differ accuse the log only if the head does as well."""
-        faults, tree_faults = list(self._faults), list(self._tree)
+        faults, wrong = list(self._faults), tuple(self._wrong)
         differs = self.read == size and self._frontier != self._reader.head().frontier
         if differs or self._signed_faults:
             tail = max(1, size - size % tree.TILE + 1)
             says = "the hashes do not give the kept head"
             for vague in (
-                self._tiles[:1] or [LogFault(min(tail, max(size, 1)), max(size, 1), says)],
+                self._tiles or [LogFault(min(tail, max(size, 1)), max(size, 1), says)],
                 self._signed_faults,
             ):
                 # Where an event is accused already, its neighbours are not.
                 faults += [
                     v for v in vague if not any(v.first <= f.first <= v.last for f in faults)
                 ]
-        elif self.read == size:
-            tree_faults = [str(fault) for fault in self._tiles] + tree_faults
+            wrong = ()
         root, named = merkle.root(self._frontier), self._sum % (1 << 128)
-        return LogReport(size, root, tuple(sorted(set(faults))), tuple(tree_faults), named)
+        return LogReport(size, root, tuple(sorted(set(faults))), wrong, named)
 
     def _row_faults(self, row: Row) -> Iterator[str]:
         try:
@@ -171,17 +173,16 @@ class _Run:
             [SubjectRow(s, row.position, row.occurred_us, row.type) for s in leaf.previous]
         )
 
-    def _compare_tree(self, nodes: Mapping[tuple[int, int], bytes]) -> None:
-        kept = self._reader.subtrees(list(nodes))
-        for (level, number), found in sorted(nodes.items()):
-            if kept.get((level, number)) == found:
+    def _compare_tree(self, nodes: Sequence[TreeNode]) -> None:
+        kept = self._reader.subtrees([(node.level, node.number) for node in nodes])
+        for node in nodes:
+            if kept.get((node.level, node.number)) == node.hash:
                 continue
-            if level == tree.KEPT_FROM and len(self._tiles) < FAULTS_MAX:
-                first = number * tree.TILE
+            self._wrong.append(node)
+            if node.level == tree.KEPT_FROM and not self._tiles:
+                first = node.number * tree.TILE
                 says = "the hashes do not give the kept tree"
                 self._tiles.append(LogFault(first + 1, first + tree.TILE, says))
-            elif len(self._tree) < FAULTS_MAX:
-                self._tree.append(f"the kept hash at level {level}, number {number} is wrong")
 
     def _compare_signed(self) -> None:
         told = self._signed.get(self.read)
