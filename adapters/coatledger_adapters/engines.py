@@ -30,7 +30,7 @@ _SQLITE_COMMON = (
     # Without it INSERT OR REPLACE deletes a row past the trigger that refuses to delete.
     "PRAGMA recursive_triggers = ON",
 )
-_SQLITE_WRITER = (
+SQLITE_WRITER = (
     *_SQLITE_COMMON,
     "PRAGMA journal_mode = WAL",
     "PRAGMA synchronous = FULL",
@@ -166,7 +166,7 @@ def _sqlite_engines(url: URL) -> Engines:
 
     major, minor, patch = sqlite3.sqlite_version_info
     return Engines(
-        make(_SQLITE_WRITER, 1),
+        make(SQLITE_WRITER, 1),
         make(_SQLITE_READER, READERS_MAX),
         lock,
         sqlite_caution((major, minor, patch)),

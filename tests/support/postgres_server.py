@@ -55,21 +55,27 @@ class Server:
         """Start the server on its data."""
         given = [part for setting in settings for part in ("-c", setting)]
         words = ["-D", str(self.data), "-h", "127.0.0.1", "-p", str(self.port), "-k", "", *given]
+        self._process = self._launched(words)
+        for _ in range(START_TRIES):
+            if self._process.poll() is not None:
+                # After a kill its old helpers are still leaving; it will not start beside them.
+                self._process = self._launched(words)
+            try:
+                psycopg.connect(self._dsn("postgres")).close()
+                return
+            except psycopg.OperationalError:
+                time.sleep(0.05)
+        raise RuntimeError((self._root / "log").read_text(encoding="utf-8", errors="replace"))
+
+    def _launched(self, words: list[str]) -> subprocess.Popen[bytes]:
         with (self._root / "log").open("ab") as log:
-            self._process = subprocess.Popen(
+            return subprocess.Popen(
                 [str(self._bin / "postgres"), *words],
                 stdout=log,
                 stderr=log,
                 cwd="/",
                 user=self._who,
             )
-        for _ in range(START_TRIES):
-            try:
-                psycopg.connect(self._dsn("postgres")).close()
-                return
-            except psycopg.OperationalError:
-                time.sleep(0.02)
-        raise RuntimeError((self._root / "log").read_text(encoding="utf-8", errors="replace"))
 
     def new_database(self, template: str | None = None) -> str:
         """Make an empty database, or a copy of one, and return its address."""
