@@ -43,6 +43,11 @@ class SqlStore:
         return self._shop
 
     @property
+    def is_sqlite(self) -> bool:
+        """Whether this is a file, kept by one process for one shop."""
+        return self._engines.is_sqlite
+
+    @property
     def caution(self) -> str | None:
         """What whoever keeps this service should know about its database, if anything."""
         return self._engines.caution
