@@ -240,3 +240,28 @@ TWO_HUNDRED_SINGLY = replace(
         for n in range(batch.pieces)
     ),
 )
+
+
+def certain(shop: Shop) -> Shop:
+    """Return a shop without chance, in which two models must agree to the minute.
+
+    Every duration is its middle one; where much comes back, everything does, once.
+    """
+
+    def middle(span: Range) -> Range:
+        return Range(span.p50, span.p50, span.p50)
+
+    def step(one: Operation) -> Operation:
+        comes_back = float(one.rework_chance >= 0.06)
+        wait = middle(one.wait) if one.wait else None
+        return replace(
+            one, spread=0.0, wait=wait, rework_chance=comes_back, scrap_chance=0.0, rounds=1
+        )
+
+    def batch(one: Batch) -> Batch:
+        job = replace(one.in_hand, spread=0.0) if one.in_hand else None
+        steps = tuple(step(operation) for operation in one.operations)
+        return replace(one, operations=steps, ready_in=middle(one.ready_in), in_hand=job)
+
+    lead = middle(shop.joinery_lead)
+    return replace(shop, batches=tuple(batch(one) for one in shop.batches), joinery_lead=lead)

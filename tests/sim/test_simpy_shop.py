@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from scipy import stats
-from shop_cases import TEN_SHOPS, TWO_HUNDRED_SINGLY
+from shop_cases import TEN_SHOPS, TWO_HUNDRED_SINGLY, certain
 from shop_spec import (
     CURING,
     NOBODY,
@@ -303,6 +303,20 @@ def test_the_same_seed_gives_the_same_dates_and_another_does_not() -> None:
     first, again, other = (simulate(TEN_SHOPS[0], seed, 4).ready_min for seed in (1, 1, 2))
     assert np.array_equal(first, again)
     assert not np.array_equal(first, other)
+
+
+def test_a_shop_without_chance_has_one_outcome() -> None:
+    for shop in TEN_SHOPS:
+        times = simulate(certain(shop), 1, 3).ready_min
+        assert (times == times[0]).all()
+        come_back = sum(
+            one.operations[index].rework_chance == 1.0
+            for one in certain(shop).batches
+            for index in range(one.position, len(one.operations))
+        )
+        assert sum(event.what == "back" for event in watched(certain(shop))) == come_back
+    assert come_back == 0  # the last shop's rework is rare, others' is not
+    assert certain(TEN_SHOPS[6]).batches[0].operations[-2].rework_chance == 1.0
 
 
 def test_two_hundred_pieces_of_their_own_are_a_shop_too() -> None:

@@ -283,7 +283,7 @@ def _line(
     days = _DAYS_DUE[kind] + seed % 4
     supply = AT_ONCE
     if rng.random() < 0.6:  # the others are made already, and wait for a buyer
-        middle = float(rng.uniform(2.0, 13.0)) * 1440.0
+        middle = float(rng.uniform(1.5, 9.0)) * 1440.0
         supply = Range(0.75 * middle, middle, 1.4 * middle)
     # The house rule by which the shop works: so many days after the pieces should be there.
     due = ordered + timedelta(days=days, minutes=supply.p50)
