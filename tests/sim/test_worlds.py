@@ -79,6 +79,12 @@ def test_what_is_known_is_a_possible_shop_with_the_order_in_it(number: int) -> N
     assert set(snapshot.kinds) == {b.id for o in snapshot.orders for b in o.batches}
 
 
+def test_late_entries_never_leave_a_person_or_gun_in_two_places() -> None:
+    for seed in (0, 1, SEED):
+        for number in range(0, 90, 2):
+            require_possible(known(seed, number).shop)
+
+
 @pytest.mark.parametrize("number", range(0, 90, 9))
 def test_nothing_of_the_future_is_known(number: int) -> None:
     one, snapshot = lived(SEED), known(SEED, number)
