@@ -17,7 +17,9 @@ from coatledger_api.problems import ProblemError
 
 Week = Annotated[
     str,
-    Meta(pattern=r"^[0-9]{4}-W(0[1-9]|[1-4][0-9]|5[0-3])$", description="An ISO 8601 week."),
+    Meta(
+        pattern=r"^(19|20|21)[0-9]{2}-W(0[1-9]|[1-4][0-9]|5[0-3])$", description="An ISO 8601 week."
+    ),
 ]
 
 

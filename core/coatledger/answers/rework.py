@@ -15,7 +15,7 @@ from coatledger.computations.intervals import wilson
 from coatledger.computations.kpis import first_pass_yield, rework_ratio, scrap_ratio
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
-from coatledger.subjects.counts import Counts, counts, shares, week_of
+from coatledger.subjects.counts import Counts, between, counts, shares, week_of
 
 NAMES = ("first_final", "first_pass", "produced", "reworked", "rejected", "rework", "defect")
 FEW = 20
@@ -89,7 +89,8 @@ def rework(
     """Count what came back, for weeks between two ISO weeks such as `2026-W40`, ends included."""
     shop = asked.view(reader).shop()
     zone = "UTC" if shop is None else shop.zone
-    tallies = counts(reader, asked, NAMES)
+    span = between(first_week, last_week, ZoneInfo(zone))
+    tallies = counts(reader, asked, NAMES, *span)
     by_week = _by_week(tallies, ZoneInfo(zone), first_week, last_week)
     total = {
         name: sum(week.get(name, 0) for week in by_week.values())

@@ -1,31 +1,39 @@
 """The shop's counts at any place: kept tallies for the present, folded again for the past."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from coatledger.ledger.correct import history
+from coatledger.ledger.record import micros
 from coatledger.ledger.store import Reader, StoredFold
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.lot import Lot
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.registry import state_of, word_of
-from coatledger.subjects.tallies import of_piece
+from coatledger.subjects.tallies import of_piece, quarter
 from coatledger.subjects.view import fold
 
 PAGE = 500
 Counts = Mapping[tuple[str, str], float]
 
 
-def counts(reader: Reader, asked: Asked, names: Iterable[str]) -> Counts:
-    """Return the tallies of these names, key by key. A past place costs its history."""
+def counts(
+    reader: Reader, asked: Asked, names: Iterable[str], first: str = "", last: str = "\uffff"
+) -> Counts:
+    """Return the tallies of these names with keys between two, ends included.
+
+    The present costs what lies between; a past place costs its history.
+    """
     wanted = tuple(names)
     if asked.present:
-        return {(t.name, t.key): t.value for name in wanted for t in reader.tallies(name)}
+        return {
+            (t.name, t.key): t.value for name in wanted for t in reader.tallies(name, first, last)
+        }
     total: dict[tuple[str, str], float] = {}
     for piece in pieces(reader, asked):
         for key, value in of_piece(piece).items():
-            if key[0] in wanted:
+            if key[0] in wanted and first <= key[1] <= last:
                 total[key] = total.get(key, 0) + value
     return total
 
@@ -82,6 +90,24 @@ def week_of(key: str, zone: ZoneInfo) -> str:
     local = datetime.fromisoformat(key[:16] + "+00:00").astimezone(zone)
     year, week, _ = local.isocalendar()
     return f"{year}-W{week:02}"
+
+
+def between(first_week: str, last_week: str, zone: ZoneInfo) -> tuple[str, str]:
+    """Return the first and last key of the quarter-hours between two ISO weeks, both included; an
+    end left open ("" and "~") stays open."""
+    first, last = "", "\uffff"
+    if first_week:
+        first = quarter(_monday_us(first_week, 0, zone))
+    if last_week not in ("", "~"):
+        last = quarter(_monday_us(last_week, 7, zone) - 1) + "~"
+    return first, last
+
+
+def _monday_us(week: str, days: int, zone: ZoneInfo) -> int:
+    # A 53rd week that its year has not is the first of the next.
+    year, _, number = week.partition("-W")
+    day = datetime.fromisoformat(f"{year}-W01-1") + timedelta(days=7 * (int(number) - 1) + days)
+    return micros(day.replace(tzinfo=zone))
 
 
 def shares(key: str) -> tuple[str, ...]:

@@ -16,8 +16,18 @@ from coatledger.events.judging import DefectKind, InspectionPoint, Remedy
 FACES: tuple[str, ...] = ("show", "underside", "edges", "inside", "end_grain")
 
 
+class BlowOff(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """The last time dust was taken off."""
+
+    event: UUID
+    at_us: int
+    by: str
+    cloth: str | None = None
+
+
 class Coat(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """One coat as this piece got it. `place` of `sharers` is its turn within the act."""
+    """One coat as this piece got it. `place` of `sharers` is its turn within the act; `cleaned` is
+    how dust was last taken off before it, since the coat before."""
 
     event: UUID
     at_us: int
@@ -34,6 +44,8 @@ class Coat(Struct, frozen=True, kw_only=True, omit_defaults=True):
     place: int = 0
     in_rework: bool = False
     counts: bool = True
+    actor: str | None = None
+    cleaned: BlowOff | None = None
 
     def on(self, face: str) -> bool:
         """Say whether this coat lies on a face."""
@@ -63,15 +75,6 @@ class Sanding(Struct, frozen=True, kw_only=True, omit_defaults=True):
     coats_before: int = 0
 
 
-class BlowOff(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """The last time dust was taken off."""
-
-    event: UUID
-    at_us: int
-    by: str
-    cloth: str | None = None
-
-
 class Defect(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """A fault found; `coats_before` says after which coat."""
 
@@ -97,7 +100,11 @@ class Film(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class Rework(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """One way through rework; `ended_us` is None while it lasts. `coats_before` lay on it then."""
+    """One way through rework; `ended_us` is None while it lasts. `coats_before` lay on it then.
+
+    `hands_on_s` and `finish_ml` are this piece's even share of the acts within it; `unsaid` counts
+    the acts that did not say how much they took.
+    """
 
     event: UUID
     at_us: int
@@ -107,6 +114,9 @@ class Rework(Struct, frozen=True, kw_only=True, omit_defaults=True):
     done: Remedy | None = None
     after_leaving: bool = False
     coats_before: int = 0
+    hands_on_s: int = 0
+    finish_ml: int = 0
+    unsaid: int = 0
 
 
 class Inspection(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -184,6 +194,7 @@ class Piece(Struct, frozen=True, kw_only=True, omit_defaults=True):
     coats: tuple[Coat, ...] = ()
     stripped: int = 0
     taken_off: Film | None = None
+    gone: tuple[Coat, ...] = ()
     layers: tuple[Layer, ...] = ()
     sandings: tuple[Sanding, ...] = ()
     raised_us: int | None = None
@@ -222,6 +233,12 @@ class Piece(Struct, frozen=True, kw_only=True, omit_defaults=True):
                 break
             room = move.room or room
         return room
+
+    @property
+    def ever_coated(self) -> tuple[Coat, ...]:
+        """Every coat it ever got, those stripped off again included, oldest first."""
+        off = () if self.taken_off is None else self.taken_off.coats
+        return (*self.gone, *off, *self.coats)
 
     @property
     def in_rework(self) -> bool:

@@ -19,14 +19,13 @@ from coatledger.subjects.piece import (
     Move,
     Packing,
     Piece,
-    Rework,
     Sanding,
     Settled,
 )
 from coatledger.subjects.piece_life import BACK, NEXT, act_of
-from coatledger.subjects.piece_strip import put_back, strip, strip_after_all
+from coatledger.subjects.piece_rework import finished, share_of_cost, started
 
-VERSION = 1
+VERSION = 2
 Arm = Callable[[Piece, Any, int], Piece]
 
 
@@ -51,8 +50,11 @@ def evolve(piece: Piece, fact: Fact) -> Piece:
     if stage == BACK:
         stage = _own_stage(changed)
     minutes = changed.hands_on_min
-    if isinstance(fact, Work) and fact.hands_on_min is not None:
-        minutes += fact.hands_on_min / len(fact.pieces)  # type: ignore[attr-defined]
+    if isinstance(fact, Work):
+        if fact.hands_on_min is not None:
+            minutes += fact.hands_on_min / len(fact.pieces)  # type: ignore[attr-defined]
+        if piece.in_rework:
+            changed = share_of_cost(changed, fact)
     return replace(changed, stage=stage, hands_on_min=minutes, last_us=at_us, last_event=fact.id)
 
 
@@ -142,11 +144,21 @@ def _coated(piece: Piece, fact: coating.CoatApplied, at_us: int) -> Piece:
         in_rework=in_rework,
         # Rework repairs the film; only after a strip does the schedule begin again.
         counts=not in_rework or piece.reworks[-1].remedy == "strip",
+        actor=fact.actor,
+        cleaned=_cleaned_since(piece),
     )
     moves = piece.moves
     if fact.room and fact.room != piece.room_at(at_us):
         moves = (*moves, Move(at_us=at_us, room=fact.room))
     return replace(piece, coats=(*piece.coats, coat), moves=moves)
+
+
+def _cleaned_since(piece: Piece) -> BlowOff | None:
+    """How dust was taken off since the last coat, if anybody said."""
+    blown = piece.blown
+    if blown is None or (piece.coats and blown.at_us <= piece.coats[-1].at_us):
+        return None
+    return blown
 
 
 def _moved(piece: Piece, fact: coating.Moved, at_us: int) -> Piece:
@@ -174,28 +186,6 @@ def _defect(piece: Piece, fact: judging.DefectFound, at_us: int) -> Piece:
         found_by=fact.found_by, coats_before=len(piece.coats),
     )  # fmt: skip
     return replace(piece, defects=(*piece.defects, defect))
-
-
-def _rework_started(piece: Piece, fact: judging.ReworkStarted, at_us: int) -> Piece:
-    reworks = piece.reworks
-    if piece.in_rework:  # a second start ends the first: two ways through rework, one after another
-        reworks = (*reworks[:-1], replace(reworks[-1], ended_us=at_us))
-    rework = Rework(
-        event=fact.id, at_us=at_us, remedy=fact.remedy, because=fact.because,
-        after_leaving=bool(piece.returned_us), coats_before=len(piece.coats),
-    )  # fmt: skip
-    piece = replace(piece, reworks=(*reworks, rework), taken_off=None)
-    return strip(piece) if fact.remedy == "strip" else piece
-
-
-def _rework_finished(piece: Piece, fact: judging.ReworkFinished, at_us: int) -> Piece:
-    last = piece.reworks[-1]
-    if fact.done == "strip" and last.remedy != "strip":
-        piece = strip_after_all(piece, last)
-    if fact.done != "strip" and piece.taken_off is not None:
-        piece = put_back(piece, piece.taken_off)
-    ended = replace(last, ended_us=at_us, done=fact.done)
-    return replace(piece, reworks=(*piece.reworks[:-1], ended), taken_off=None)
 
 
 def _packed(piece: Piece, fact: leaving.Packed, at_us: int) -> Piece:
@@ -240,8 +230,8 @@ _ARMS: Mapping[type, Arm] = {
     coating.DrynessChecked: _checked,
     judging.Inspected: _inspected,
     judging.DefectFound: _defect,
-    judging.ReworkStarted: _rework_started,
-    judging.ReworkFinished: _rework_finished,
+    judging.ReworkStarted: started,
+    judging.ReworkFinished: finished,
     judging.Held: lambda p, f, us: replace(p, held=True),
     judging.Released: lambda p, f, us: replace(p, held=False),
     leaving.RubbedOut: lambda p, f, us: replace(p, rubbed_us=us),

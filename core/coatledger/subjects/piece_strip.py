@@ -27,6 +27,7 @@ def strip_after_all(piece: Piece, rework: Rework) -> Piece:
     return replace(
         piece,
         stripped=piece.stripped + gone,
+        gone=(*piece.gone, *piece.coats[:gone]),
         coats=tuple(replace(coat, counts=True) for coat in piece.coats[gone:]),
         layers=tuple(layer for layer in piece.layers if layer.at_us >= since_us),
         sandings=_over(-gone, tuple(s for s in piece.sandings if s.at_us >= since_us)),

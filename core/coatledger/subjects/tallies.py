@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from coatledger.ledger.record import moment
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.piece_life import IN_PROCESS
+from coatledger.subjects.tallies_quality import add_quality, add_rework_cost
 
 QUARTER_US = 15 * 60 * 1_000_000
 HOUR_US = 3_600_000_000
@@ -29,6 +30,7 @@ def of_piece(piece: Piece) -> Mapping[tuple[str, str], float]:
     - `first_final`, `first_pass`, `produced`, `rejected`, `reworked`: see `_add_first_final`
     - `rework`: at the start of each rework, by where it came from and why
     - `defect`: at each finding of a defect, by who found it and its kind
+    - `case`, `case_of`, `rework_cost`: see `tallies_quality`
     """
     added: dict[tuple[str, str], float] = {}
 
@@ -54,6 +56,7 @@ def of_piece(piece: Piece) -> Mapping[tuple[str, str], float]:
     for defect in piece.defects:
         add("defect", defect.at_us, defect.found_by, defect.kind, wood)
     _add_first_final(piece, wood, add)
+    add_rework_cost(piece, add)
     return added
 
 
@@ -66,6 +69,7 @@ def _add_first_final(piece: Piece, wood: str, add: Callable[..., None]) -> None:
     if at_us is None:
         return
     add("produced", at_us, wood)
+    add_quality(piece, at_us, wood, add)
     if piece.scrapped_us is not None:
         add("rejected", at_us, wood)
     if any(not rework.after_leaving for rework in piece.reworks):

@@ -28,7 +28,7 @@ SUBJECTS = tuple(
 FACT_TAGS = tuple(tag for tag in TAGS if TAGS[tag] not in CORRECTIONS)
 TALLIES = (
     "started", "shipped", "scrapped", "lead_h", "in_process", "first_final", "first_pass",
-    "produced", "rejected", "reworked", "rework", "defect",
+    "produced", "rejected", "reworked", "rework", "defect", "case", "case_of", "rework_cost",
 )  # fmt: skip
 
 
