@@ -3,10 +3,10 @@
 Rows go in as the core made them: nothing here decides anything or knows any kind of event.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from itertools import chain
 
-from coatledger.ledger.store import Changes, Head, StoredFold
+from coatledger.ledger.store import Changes, Head
 from sqlalchemy import PoolProxiedConnection
 from sqlalchemy.engine.interfaces import DBAPICursor
 
@@ -29,18 +29,11 @@ class SqlWriter(SqlReader):
         self._psycopg = psycopg
         self._locked = self._head(statements.lock_head)
         self._written = False
-        self._shelves: dict[str, str] = {}
 
     def head(self) -> Head:
         """Return where the ledger stands, as read when it was locked."""
         assert not self._written, "the head has moved"
         return self._locked
-
-    def folds(self, subjects: Iterable[str]) -> Mapping[str, StoredFold]:
-        """Return stored folds by subject, and remember their shelves for the write."""
-        found = super().folds(subjects)
-        self._shelves.update((subject, fold.shelf) for subject, fold in found.items())
-        return found
 
     def write(self, changes: Changes) -> None:
         """Write everything; what fails is raised here or when the block ends, and undoes it all."""
@@ -67,15 +60,14 @@ class SqlWriter(SqlReader):
         """Return the rows of events and of subjects, in the order of their columns."""
         shop = self._shop
         events = [
-            (shop, row.position, row.event_id.bytes, row.type, row.occurred_us,
-             row.recorded_us, row.leaf)
-            for row in changes.rows
-        ]  # fmt: skip
-        # In the order of their key, so that neighbours are written one after another.
-        subjects = sorted(
-            (shop, named.subject, named.type, named.occurred_us, named.position)
-            for named in changes.subjects
-        )
+            (shop, position, event_id.bytes, tag, occurred_us, recorded_us, leaf)
+            for position, event_id, tag, occurred_us, recorded_us, leaf in changes.rows
+        ]
+        # By subject, as in their key, so that neighbours are written one after another.
+        subjects = [
+            (shop, subject, tag, occurred_us, position)
+            for subject, position, occurred_us, tag in sorted(changes.subjects)
+        ]
         return events, subjects
 
     def _write_present(self, changes: Changes) -> None:
@@ -102,8 +94,8 @@ class SqlWriter(SqlReader):
         shop, words = self._shop, self._statements
         folds = sorted({fold.subject: fold for fold in changes.folds}.values())
         # Where the shelf stays what it is, the key that lists by shelf need not be written.
-        stay = [fold for fold in folds if self._shelves.get(fold.subject) == fold.shelf]
-        move = [fold for fold in folds if self._shelves.get(fold.subject) != fold.shelf]
+        stay = [fold for fold in folds if fold.subject in changes.in_place]
+        move = [fold for fold in folds if fold.subject not in changes.in_place]
         self._add(words.one_fold_in_place, [(shop, *fold) for fold in stay])
         self._add(words.one_fold, [(shop, *fold) for fold in move])
         self._add(
