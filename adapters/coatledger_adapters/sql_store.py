@@ -85,6 +85,17 @@ class SqlStore:
         with self.writing() if writing else self.reading() as ledger:
             yield cast(SqlReader, ledger)
 
+    @contextmanager
+    def alone(self) -> Iterator[DBAPICursor]:
+        """Hold the writing connection outside a transaction, to tend the database itself."""
+        with self._writing:
+            kept, self._kept = self._kept, None
+            connection = kept[0] if kept else self._engines.writer.raw_connection()
+            try:
+                yield kept[1] if kept else self._cursor(connection)
+            finally:
+                _give_back(connection)
+
     def words(self, statement: ClauseElement) -> str:
         """Put a statement into the words of this store's engine; parameters in their order."""
         return str(statement.compile(dialect=self._engines.writer.dialect))

@@ -14,7 +14,7 @@ from coatledger_adapters.signing import KeyFileError, signer_in
 from coatledger_adapters.sql_keys import SqlKeys
 from coatledger_adapters.sql_store import SqlStore, open_store
 
-from coatledger_api.commands.reach import Failed
+from coatledger_api.commands.reach import Failed, Misused
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -64,3 +64,15 @@ def open_ledger(home: Path, database: str | None, shop: str) -> Ledger:
         return Ledger(store, SqlKeys(store), secret_in(home / "secret"), heads)
     except (UnfitError, InUseError, KeyFileError, OSError) as fault:
         raise Failed(f"The ledger cannot be opened: {fault}") from None
+
+
+def sqlite_file(home: Path, database: str | None) -> Path:
+    """Name the file of a SQLite ledger; PostgreSQL is copied by its own tools."""
+    if database is None:
+        return home / "ledger.db"
+    if not database.startswith("sqlite:///"):
+        raise Misused(
+            "Only a SQLite ledger is copied and put back here. PostgreSQL has its own tools "
+            "(pg_basebackup, pg_dump); check what they bring with `coatledger self-check`."
+        )
+    return Path(database.removeprefix("sqlite:///"))

@@ -34,6 +34,11 @@ DOORS: Mapping[str, Door] = {
     ),
     "calculate": Door("calculate", "Work out one number of the trade; needs no service."),
     "verify": Door("verify", "Check the proof of a piece; needs only the file and a public key."),
+    "backup": Door("backup", "Copy a SQLite ledger while it is served, and check the copy."),
+    "restore": Door("restore", "Put a backup in the ledger's place."),
+    "self-check": Door("self_check", "Check the whole ledger; say what is wrong and what to do."),
+    "people": Door("people", "Keep or list the names behind the words that stand for people."),
+    "erase": Door("erase", "Delete a note's words or a person's name for good."),
 }
 
 
