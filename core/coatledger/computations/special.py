@@ -56,12 +56,36 @@ def beta_cdf(x: float, a: float, b: float) -> float:
 
 
 def beta_quantile(chance: float, a: float, b: float) -> float:
-    """Return x with I_x(a, b) = chance, by halving.
+    """Return x with I_x(a, b) = chance.
 
-    *Reference:* inverse of DLMF 8.17. *Valid:* as `beta_cdf`, 0 <= chance <= 1.
+    Newton's steps from the normal approximation; a step out of what is known to hold the root is
+    replaced by halving that.
+    *Reference:* inverse of DLMF 8.17; its derivative is the beta density. *Valid:* as `beta_cdf`,
+    0 <= chance <= 1.
     """
     require("chance", chance, 0.0, 1.0, "DLMF 8.17")
-    return halve(lambda x: beta_cdf(x, a, b) < chance, 0.0, 1.0)
+    if chance in (0.0, 1.0):
+        return chance
+    low, high, mean = 0.0, 1.0, a / (a + b)
+    log_beta = math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b)
+    z = normal_quantile(min(max(chance, _TINY), 1.0 - 1e-16))
+    x = mean + z * math.sqrt(mean * (1.0 - mean) / (a + b + 1.0))
+    for _ in range(_HALVINGS_MAX):
+        if not low < x < high:
+            x = low + (high - low) / 2.0
+        if x in (low, high):
+            return high
+        error = beta_cdf(x, a, b) - chance
+        if error < 0.0:
+            low = x
+        else:
+            high = x
+        density = math.exp((a - 1.0) * math.log(x) + (b - 1.0) * math.log1p(-x) - log_beta)
+        after = x - error / density if density > 0.0 else math.nan
+        if low <= after <= high and abs(after - x) <= 2.0 * math.ulp(x):
+            return after
+        x = after
+    raise ArithmeticError("the quantile did not settle")
 
 
 def gamma_cdf(x: float, shape: float) -> float:
