@@ -16,7 +16,7 @@ from coatledger.computations.merkle import leaf_hash
 from coatledger.computations.signed_note import Key, Note, checkpoint_of
 from coatledger.events.coating import CoatApplied
 from coatledger.findings.finding import Finding
-from coatledger.ledger.correct import FAR, Placed, history
+from coatledger.ledger.correct import FAR, Placed, history, last
 from coatledger.ledger.normal import utc_text
 from coatledger.ledger.pack import FORMAT, Pack, PackLeaf, commitment, recorded_in, sealed_text
 from coatledger.ledger.pack_check import PackFault
@@ -28,6 +28,9 @@ from coatledger.subjects.dossier_leaves import Leaves, leaves_of
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.registry import state_of
 
+# A session of a gun lasts from one of these to the next; this many are looked at first.
+SESSION = ("gun_set_up", "gun_flushed")
+TURNS = 16
 _ENCODER = msgspec.json.Encoder(order="sorted")
 
 
@@ -166,7 +169,8 @@ def _sisters(
         coats = history(reader, lot, known=picked.size, types=("coat_applied",))
         groups.setdefault((lot, None), set()).update(_pieces(coats, piece))
         if gun is not None:
-            since, start, end = _session(reader, picked, gun, placed)
+            until_us = max(p.at_us for p in (placed, *coats) if _by(p, gun))
+            since, start, end = _session(reader, picked, gun, placed, until_us)
             inside = (p for p in coats if start <= p.at_us < end and _by(p, gun))
             groups.setdefault((f"gun:{gun}", since), set()).update(_pieces(inside, piece))
     wanted = sorted({f"piece:{word}" for words in groups.values() for word in words})
@@ -180,11 +184,23 @@ def _sisters(
     )
 
 
-def _session(reader: Reader, picked: Leaves, gun: str, coat: Placed) -> tuple[int | None, int, int]:
-    """Return the set-up a coat was sprayed with, and from when to when it lasted."""
-    turns = history(reader, f"gun:{gun}", known=picked.size, types=("gun_set_up", "gun_flushed"))
-    before = [p for p in turns if (p.at_us, p.position) < (coat.at_us, coat.position)]
-    after = [p.at_us for p in turns if (p.at_us, p.position) > (coat.at_us, coat.position)]
+def _session(
+    reader: Reader, picked: Leaves, gun: str, coat: Placed, until_us: int
+) -> tuple[int | None, int, int]:
+    """Return the set-up a coat was sprayed with, and from when to when it lasted.
+
+    Only turns up to `until_us`, where the can was last used, matter: the gun's whole history is
+    never read.
+    """
+    place, count, before = (coat.at_us, coat.position), TURNS, ()
+    turns: tuple[Placed, ...] = ()
+    while not before:
+        turns = last(reader, f"gun:{gun}", SESSION, until_us, known=picked.size, count=count)
+        before = tuple(p for p in turns if (p.at_us, p.position) < place)
+        if len(turns) < count:
+            break
+        count *= 2
+    after = [p.at_us for p in turns if (p.at_us, p.position) > place]
     start = before[-1] if before else None
     return (
         None if start is None else start.position,
