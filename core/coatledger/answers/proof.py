@@ -192,7 +192,8 @@ def _session(
     Only turns up to `until_us`, where the can was last used, matter: the gun's whole history is
     never read.
     """
-    place, count, before = (coat.at_us, coat.position), TURNS, ()
+    place, count = (coat.at_us, coat.position), TURNS
+    before: tuple[Placed, ...] = ()
     turns: tuple[Placed, ...] = ()
     while not before:
         turns = last(reader, f"gun:{gun}", SESSION, until_us, known=picked.size, count=count)
