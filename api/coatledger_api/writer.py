@@ -13,6 +13,7 @@ from threading import Condition, Thread
 from typing import NamedTuple
 
 from coatledger.ledger.store import Head, Store
+from coatledger.recording.at_hand import AtHand
 from coatledger.recording.session import Receipt, Request, Session
 from coatledger.refusal import Refused
 
@@ -50,6 +51,7 @@ class Writer:
         self._commit_facts_max = commit_facts_max
         self._retry_after_s = retry_after_s
         self._on_new = on_new
+        self._at_hand = AtHand()
         self._queue: deque[_Waiting] = deque()
         self._waiting_facts = 0
         self._something = Condition()
@@ -117,6 +119,7 @@ class Writer:
         try:
             answers, is_new = self._write([w.request for w in waiting])
         except Exception as error:
+            self._at_hand.forget()
             LOG.exception("a write of %d requests failed", len(waiting))
             if len(waiting) > 1:
                 for one in waiting:
@@ -129,7 +132,8 @@ class Writer:
     def _write(self, requests: Sequence[Request]) -> tuple[list[_Answer], bool]:
         outcomes: list[tuple[Receipt, ...] | Refused] = []
         with self._store.writing() as ledger:
-            session = Session(ledger, self._store.shop, self._clock(), self._salt)
+            session = Session(ledger, self._store.shop, self._clock(), self._salt, self._at_hand)
+            session.expect(requests)
             for request in requests:
                 try:
                     outcomes.append(session.take(request))
@@ -138,6 +142,7 @@ class Writer:
             changes = session.changes()
             if changes.rows:
                 ledger.write(changes)
+        session.written()
         head = changes.head
         answers: list[_Answer] = [
             outcome if isinstance(outcome, Refused) else Written(outcome, head)

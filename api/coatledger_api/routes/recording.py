@@ -10,6 +10,7 @@ from coatledger.findings.finding import Finding
 from coatledger.ledger.batch import Batch, Condition, Posted
 from coatledger.ledger.decode import posted, sorted_out
 from coatledger.ledger.store import Head
+from coatledger.recording.beforehand import is_looked_at
 from coatledger.recording.session import Receipt, Request
 from coatledger.refusal import Refused, refuse
 from msgspec import Struct
@@ -20,7 +21,7 @@ from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
 from coatledger_api.parameters import Nothing
 from coatledger_api.problems import Problem, problem_of
 from coatledger_api.routes.recorded import cursor_of
-from coatledger_api.routes.ruled import Found, findings_for, is_looked_at
+from coatledger_api.routes.ruled import Found, findings_for
 from coatledger_api.writer import Written
 
 OFFSET_TOLD = timedelta(minutes=2)
@@ -82,7 +83,10 @@ async def record_events(call: Call[Nothing]) -> Reply:
         pointer = "/events/{}"
     else:
         events, conditions, offset_ms, pointer = (read,), (), 0, ""
-    written = await _write(call, events, conditions, offset_ms, pointer)
+    wanted = _wanted(events, prefers)
+    written = await _write(
+        call, events, conditions, offset_ms, pointer, judged=0 < wanted <= FINDINGS_FACTS_MAX
+    )
     found = await _findings(call, events, written.receipts, prefers)
     status = 200 if all(receipt.repeated for receipt in written.receipts) else 201
     outcomes = [_outcome(r, found) for r in written.receipts]
@@ -103,8 +107,9 @@ async def _record_leniently(call: Call[Nothing], prefers: frozenset[str]) -> Rep
         batch = read.batch
         offset_ms = _offset_ms(call, batch)
         receipts, head = await _write(
-            call, batch.events, batch.conditions, offset_ms, read.pointer, lenient=True
-        )
+            call, batch.events, batch.conditions, offset_ms, read.pointer, lenient=True,
+            judged=0 < _wanted(batch.events, prefers) <= FINDINGS_FACTS_MAX,
+        )  # fmt: skip
         found = await _findings(call, batch.events, receipts, prefers)
     told = iter(enumerate(receipts))
     outcomes = [
@@ -118,7 +123,7 @@ async def _record_leniently(call: Call[Nothing], prefers: frozenset[str]) -> Rep
 
 async def _write(
     call: Call[Nothing], events: tuple[AnyEvent, ...], conditions: tuple[Condition, ...],
-    offset_ms: int, pointer: str, *, lenient: bool = False,
+    offset_ms: int, pointer: str, *, judged: bool, lenient: bool = False,
 ) -> Written:  # fmt: skip
     assert call.key is not None
     request = Request(
@@ -128,6 +133,7 @@ async def _write(
         offset_ms=offset_ms,
         lenient=lenient,
         pointer=pointer,
+        judged=judged,
     )
     return await call.service.writer.submit(request)
 
@@ -136,17 +142,22 @@ async def _findings(
     call: Call[Nothing], events: Sequence[AnyEvent], receipts: Sequence[Receipt],
     prefers: frozenset[str],
 ) -> Found:  # fmt: skip
-    """Judge what was recorded after it is safe: a finding never stands in the way of a fact."""
+    """Judge, now that it is safe, what was recorded and not judged on its way in."""
     taken = [
         receipt.id
         for event, receipt in zip(events, receipts, strict=True)
-        if not receipt.faults and is_looked_at(event)
+        if not receipt.faults and receipt.findings is None and is_looked_at(event)
     ]
     if not taken or MINIMAL in prefers:
         return Found({})
     if len(taken) > FINDINGS_FACTS_MAX:
         return Found({}, left_out=True)
     return await call.service.read(lambda reader: findings_for(reader, taken))
+
+
+def _wanted(events: Sequence[AnyEvent], prefers: frozenset[str]) -> int:
+    """Count the facts whose findings somebody waits for."""
+    return 0 if MINIMAL in prefers else sum(map(is_looked_at, events))
 
 
 def _offset_ms(call: Call[Nothing], batch: Batch) -> int:
@@ -177,7 +188,7 @@ def _outcome(receipt: Receipt, found: Found) -> Outcome:
         recorded_at=receipt.recorded_at,
         repeated=receipt.repeated,
         disputes=receipt.disputes,
-        findings=found.by_event.get(receipt.id, ()),
+        findings=receipt.findings or found.by_event.get(receipt.id, ()),
     )
 
 

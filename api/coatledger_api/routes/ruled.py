@@ -4,10 +4,9 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 from uuid import UUID
 
-from coatledger.events.catalogue import AnyEvent, EventAmended
+from coatledger.events.catalogue import EventAmended
 from coatledger.findings.find import findings_of
 from coatledger.findings.finding import Finding
-from coatledger.findings.table import RULES_OF
 from coatledger.ledger.record import Row, micros, recorded
 from coatledger.ledger.store import Reader
 from coatledger.subjects.view import View
@@ -18,12 +17,6 @@ class Found(NamedTuple):
 
     by_event: Mapping[UUID, tuple[Finding, ...]]
     left_out: bool = False
-
-
-def is_looked_at(event: AnyEvent) -> bool:
-    """Whether a rule looks at such a fact. What is imported is history and raises nothing."""
-    fact = event.replacement if isinstance(event, EventAmended) else event
-    return event.source != "import" and bool(RULES_OF.get(type(fact)))
 
 
 def findings_for(reader: Reader, events: Sequence[UUID]) -> Found:

@@ -4,7 +4,7 @@ Times are integer microseconds since 1970 UTC. Positions begin at 1 and have no 
 the shop's head first, sees everything recorded before it, and is all or nothing.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from typing import NamedTuple, Protocol
 from uuid import UUID
@@ -91,7 +91,10 @@ class TreeNode(NamedTuple):
 
 
 class Changes(NamedTuple):
-    """Everything one write adds, so that a store writes it in few statements."""
+    """Everything one write adds, so that a store writes it in few statements.
+
+    `in_place` names the folds that stay on the shelf they are stored on.
+    """
 
     head: Head
     rows: Sequence[Row]
@@ -102,6 +105,7 @@ class Changes(NamedTuple):
     climate_gone: Sequence[tuple[int, int]]
     notes: Sequence[Note]
     tree: Sequence[TreeNode] = ()
+    in_place: Collection[str] = ()
 
 
 class Reader(Protocol):

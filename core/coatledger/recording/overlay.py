@@ -5,7 +5,7 @@ anything; `session` does.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 from uuid import UUID
 
 from coatledger.ledger import tree
@@ -22,23 +22,16 @@ from coatledger.ledger.store import (
     Tally,
     TreeNode,
 )
-from coatledger.subjects.registry import FOLDS, kind_of, state_bytes, state_of, word_of
-
-
-class Entry(NamedTuple):
-    """A subject's fold while it changes: `named` is the position of the last event naming it."""
-
-    state: Any
-    named: int
-    folded_us: int
-    changed: bool = False
+from coatledger.recording.at_hand import AtHand, Entry
+from coatledger.subjects.registry import state_bytes
 
 
 class Overlay:
     """The pending rows, folds, tallies and climate of one write transaction."""
 
-    def __init__(self, reader: Reader, now_us: int) -> None:
-        head = reader.head()
+    def __init__(self, reader: Reader, now_us: int, at_hand: AtHand | None = None) -> None:
+        self._at_hand = at_hand or AtHand()
+        head = self._at_hand.begin(reader)
         self._reader = reader
         self._epoch = head.epoch
         self._last_us = head.recorded_us
@@ -72,10 +65,13 @@ class Overlay:
 
     def put(self, subject: str, entry: Entry) -> None:
         """Keep a subject's fold as it now is, and tally the difference."""
-        tally = FOLDS[kind_of(subject)].tally
+        tally = entry.kind.tally
         if tally is not None and entry.changed:
-            self._count(tally(self.entry(subject).state), -1)
-            self._count(tally(entry.state), 1)
+            old = self.entry(subject).state
+            counted = entry.kind.counted
+            if counted is None or counted(old) != counted(entry.state):
+                self._count(tally(old), -1)
+                self._count(tally(entry.state), 1)
         self._folds[subject] = entry
 
     def add_climate(self, rows: Iterable[ClimateRow]) -> None:
@@ -125,18 +121,12 @@ class Overlay:
 
     def changes(self) -> Changes:
         """Return everything to write."""
-        folds = [
-            StoredFold(
-                subject=subject,
-                version=FOLDS[kind_of(subject)].version,
-                position=entry.named,
-                folded_us=entry.folded_us,
-                shelf=FOLDS[kind_of(subject)].shelf(entry.state),
-                state=state_bytes(entry.state),
-            )
-            for subject, entry in self._folds.items()
-            if subject in self._named
-        ]
+        folds, in_place = [], []
+        for subject in self._named:
+            fold = _stored(subject, self._folds[subject])
+            folds.append(fold)
+            if fold.shelf == self._folds[subject].shelf:
+                in_place.append(subject)
         return Changes(
             head=self.head(),
             rows=self.rows_new,
@@ -147,6 +137,17 @@ class Overlay:
             climate_gone=self._gone,
             notes=self._notes,
             tree=self._tree,
+            in_place=frozenset(in_place),
+        )
+
+    def written(self) -> None:
+        """Keep at hand what is safe in the store now."""
+        self._at_hand.took(
+            self.head(),
+            {subject: self._folds[subject] for subject in self._named},
+            {subject: [row for _, row in rows] for subject, rows in self._named.items()},
+            self._climate,
+            air_changed=bool(self._gone),
         )
 
     # ---- reading, as a Reader does
@@ -154,9 +155,8 @@ class Overlay:
     def prefetch(self, subjects: Iterable[str], event_ids: Iterable[UUID]) -> None:
         """Read what a request will need in two statements."""
         wanted = [s for s in dict.fromkeys(subjects) if s not in self._folds]
-        stored = self._reader.folds(wanted) if wanted else {}
-        for subject in wanted:
-            self._folds[subject] = _entry(subject, stored.get(subject))
+        if wanted:
+            self._folds.update(self._at_hand.entries(wanted))
         unknown = [i for i in dict.fromkeys(event_ids) if i not in self._ids]
         if unknown:
             found = self._reader.by_id(unknown)
@@ -164,9 +164,11 @@ class Overlay:
 
     def entry(self, subject: str) -> Entry:
         """Return a subject's fold as it now is."""
-        if subject not in self._folds:
+        found = self._folds.get(subject)
+        if found is None:
             self.prefetch((subject,), ())
-        return self._folds[subject]
+            found = self._folds[subject]
+        return found
 
     def head(self) -> Head:
         """Return where the ledger would stand."""
@@ -175,9 +177,15 @@ class Overlay:
 
     def by_id(self, event_ids: Iterable[UUID]) -> Mapping[UUID, Row]:
         """Find events, stored or pending."""
-        wanted = list(event_ids)
+        wanted = tuple(event_ids)
         self.prefetch((), wanted)
         return {i: row for i in wanted if (row := self._ids[i]) is not None}
+
+    def known(self, event_id: UUID) -> Row | None:
+        """Return the event of this id, stored or pending, or None."""
+        if event_id not in self._ids:
+            self.prefetch((), (event_id,))
+        return self._ids[event_id]
 
     def rows(self, after: int, limit: int) -> Sequence[Row]:
         """Return events in order of position."""
@@ -189,7 +197,7 @@ class Overlay:
         types: Sequence[str] | None = None, newest: int | None = None,
     ) -> Sequence[Row]:  # fmt: skip
         """Return the events naming a subject, stored and pending, in order."""
-        stored = self._reader.of_subject(
+        stored = self._at_hand.of_subject(
             subject, known=known, until_us=until_us, types=types, newest=newest
         )
         pending = [
@@ -210,11 +218,7 @@ class Overlay:
         for subject in subjects:
             entry = self.entry(subject)
             if entry.named:
-                kind = FOLDS[kind_of(subject)]
-                found[subject] = StoredFold(
-                    subject, kind.version, entry.named, entry.folded_us,
-                    kind.shelf(entry.state), state_bytes(entry.state),
-                )  # fmt: skip
+                found[subject] = _stored(subject, entry)
         return found
 
     def shelf(
@@ -231,12 +235,14 @@ class Overlay:
         self, room: str, first_us: int, last_us: int, known: int | None = None
     ) -> Sequence[ClimateRow]:
         """Return a room's readings, stored and pending."""
+        if known is None:
+            found = self._at_hand.climate(room, first_us, last_us)
+        else:
+            found = self._reader.climate(room, first_us, last_us, known)
+        if not self._climate and not self._gone:
+            return found
         gone = {position for position, at in self._gone if known is None or at <= known}
-        stored = [
-            row
-            for row in self._reader.climate(room, first_us, last_us, known)
-            if row.position not in gone
-        ]
+        stored = [row for row in found if row.position not in gone]
         pending = [
             row
             for row in self._climate
@@ -248,7 +254,12 @@ class Overlay:
         """Return the last reading at or before a time, stored or pending."""
         if self._gone:  # what the store would answer may just have been taken back
             return next(reversed(self.climate(room, -FAR, at_us, known)), None)
-        stored = self._reader.climate_before(room, at_us, known)
+        if known is None:
+            stored = self._at_hand.climate_before(room, at_us)
+        else:
+            stored = self._reader.climate_before(room, at_us, known)
+        if not self._climate:
+            return stored
         pending = [
             row
             for row in self._climate
@@ -274,8 +285,8 @@ class Overlay:
         return self._reader.subtrees(places)
 
 
-def _entry(subject: str, stored: StoredFold | None) -> Entry:
-    kind = kind_of(subject)
-    if stored is None:
-        return Entry(FOLDS[kind].initial(word_of(subject)), 0, 0)
-    return Entry(state_of(kind, stored.state), stored.position, stored.folded_us)
+def _stored(subject: str, entry: Entry) -> StoredFold:
+    kind, state = entry.kind, entry.state
+    return StoredFold(
+        subject, kind.version, entry.named, entry.folded_us, kind.shelf(state), state_bytes(state)
+    )

@@ -4,7 +4,7 @@ A request is all or nothing, or lenient: then each event is taken or refused by 
 requests may share one session and so one commit; a refused one leaves no trace in it.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -22,6 +22,7 @@ from coatledger.events.catalogue import (
     subjects_of,
 )
 from coatledger.events.room_gun import ClimateRead
+from coatledger.findings.finding import Finding
 from coatledger.ledger.batch import Condition
 from coatledger.ledger.correct import history
 from coatledger.ledger.normal import normal_form
@@ -36,16 +37,18 @@ from coatledger.ledger.record import (
     recorded,
 )
 from coatledger.ledger.store import Changes, ClimateRow, Reader
+from coatledger.recording.at_hand import AtHand, Entry
+from coatledger.recording.beforehand import can_be_judged_at_once, judged
 from coatledger.recording.judge import Judge, body_faults, condition_faults
 from coatledger.recording.notes import as_stored, taken_apart, without_new_words
-from coatledger.recording.overlay import Entry, Overlay
+from coatledger.recording.overlay import Overlay
 from coatledger.refusal import Fault, Refused
-from coatledger.subjects.registry import FOLDS, kind_of
 from coatledger.subjects.view import fold
 
 
 class Receipt(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """What became of one posted event. `disputes` names later facts it made impossible."""
+    """What became of one posted event. `disputes` names later facts it made impossible; `findings`
+    is None where the fact was not judged at once."""
 
     id: UUID
     position: int = 0
@@ -54,10 +57,11 @@ class Receipt(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     faults: tuple[Fault, ...] = ()
     disputes: tuple[UUID, ...] = ()
     offset_ms: int = 0
+    findings: tuple[Finding, ...] | None = None
 
 
 class Request(msgspec.Struct, frozen=True, kw_only=True):
-    """One client's call: its events, on whose key, and how to treat them."""
+    """One client's call: its events, on whose key, how to treat them, and whether to judge them."""
 
     events: tuple[AnyEvent, ...]
     by: str
@@ -65,20 +69,25 @@ class Request(msgspec.Struct, frozen=True, kw_only=True):
     offset_ms: int = 0
     lenient: bool = False
     pointer: str = "/events/{}"
+    judged: bool = False
 
 
 class Session:
     """Everything one write transaction takes in. `salt` makes 16 random bytes for a note."""
 
-    def __init__(self, reader: Reader, shop: str, now: datetime, salt: Callable[[], bytes]) -> None:
-        self.overlay = Overlay(reader, micros(now))
+    def __init__(
+        self, reader: Reader, shop: str, now: datetime, salt: Callable[[], bytes],
+        at_hand: AtHand | None = None,
+    ) -> None:  # fmt: skip
+        self.overlay = Overlay(reader, micros(now), at_hand)
         self._shop = shop
         self._now_us = micros(now)
         self._salt = salt
+        self._judging = False
 
     def take(self, request: Request) -> tuple[Receipt, ...]:
         """Take one request in, or raise `Refused` with every fault and leave no trace."""
-        self._prefetch(request)
+        self.expect((request,))
         # The same call twice is answered as at first, although it broke its own conditions since.
         ids = {event.id for event in request.events}
         if len(self.overlay.by_id(ids)) < len(ids):
@@ -86,6 +95,7 @@ class Session:
             if faults:
                 raise Refused(faults)
         mark = None if request.lenient or len(request.events) == 1 else self.overlay.mark()
+        self._judging = request.judged and can_be_judged_at_once(request.events)
         receipts = []
         refused: list[Fault] = []
         for i, event in enumerate(request.events):
@@ -104,21 +114,28 @@ class Session:
         """Return everything to write; nothing when every event was a repetition."""
         return self.overlay.changes()
 
-    def _prefetch(self, request: Request) -> None:
-        subjects = [c.subject for c in request.conditions]
+    def written(self) -> None:
+        """Say that everything taken in is committed."""
+        self.overlay.written()
+
+    def expect(self, requests: Iterable[Request]) -> None:
+        """Read at once what these requests will need."""
+        subjects: list[str] = []
         ids: list[UUID] = []
-        for event in request.events:
-            subjects.extend(subjects_of(event))
-            ids.append(event.id)
-            original = original_of(event)
-            if original is not None:
-                ids.append(original)
-            if isinstance(event, EventAmended):
-                subjects.extend(subjects_of(event.replacement))
+        for request in requests:
+            subjects.extend(c.subject for c in request.conditions)
+            for event in request.events:
+                subjects.extend(subjects_of(event))
+                ids.append(event.id)
+                original = original_of(event)
+                if original is not None:
+                    ids.append(original)
+                if isinstance(event, EventAmended):
+                    subjects.extend(subjects_of(event.replacement))
         self.overlay.prefetch(subjects, ids)
 
     def _record(self, event: AnyEvent, request: Request, pointer: str) -> Receipt:
-        known = self.overlay.by_id((event.id,)).get(event.id)
+        known = self.overlay.known(event.id)
         if known is not None:
             return self._repeated(event, known, pointer)
         event = without_new_words(self.overlay, event, pointer)
@@ -132,6 +149,7 @@ class Session:
         judge = Judge(self.overlay, self._now_us)
         subjects = judge.subjects(fact, pointer)
         judge.check(fact, pointer)
+        findings = judged(self.overlay, fact) if self._judging else None
         row = self._stamp(fact, body, subjects, request)
         if note is not None:
             self.overlay.add_note(note)
@@ -143,6 +161,7 @@ class Session:
             recorded_at=moment(row.recorded_us),
             disputes=disputes,
             offset_ms=request.offset_ms,
+            findings=findings,
         )
 
     def _repeated(self, event: AnyEvent, known: Row, pointer: str) -> Receipt:
@@ -186,25 +205,26 @@ class Session:
         disputes: dict[UUID, None] = {}
         again = isinstance(fact, CORRECTIONS)
         for subject in subjects:
-            kind = FOLDS[kind_of(subject)]
             old = self.overlay.entry(subject)
+            kind, position = old.kind, row.position
             if not again and kind.types is not None and row.type not in kind.types:
-                new = old._replace(named=row.position)
+                new = Entry(kind, old.state, position, old.folded_us, old.shelf)
             elif not again and row.occurred_us >= old.folded_us:
                 state = kind.evolve(old.state, fact)
-                new = Entry(state, row.position, row.occurred_us, changed=True)
+                new = Entry(kind, state, position, row.occurred_us, old.shelf, changed=True)
             else:
-                new = self._folded_again(subject, row.position)
+                new = self._folded_again(subject, old, position)
                 before = frozenset(getattr(old.state, "disputed", ()))
                 after = getattr(new.state, "disputed", ())
                 disputes.update(dict.fromkeys(i for i in after if i not in before))
             self.overlay.put(subject, new)
         return tuple(disputes)
 
-    def _folded_again(self, subject: str, position: int) -> Entry:
-        facts = history(self.overlay, subject, types=FOLDS[kind_of(subject)].types)
+    def _folded_again(self, subject: str, old: Entry, position: int) -> Entry:
+        facts = history(self.overlay, subject, types=old.kind.types)
         folded_us = max((p.at_us for p in facts), default=0)
-        return Entry(fold(subject, facts), position, folded_us, changed=True)
+        state = fold(subject, facts)
+        return Entry(old.kind, state, position, folded_us, old.shelf, changed=True)
 
     def _keep_climate(self, fact: Fact, row: Row) -> None:
         if isinstance(fact, ClimateRead):

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from coatledger.events.base import Fact
-from coatledger.subjects import described, gun, lot, order, piece_fold, tallies
+from coatledger.subjects import described, gun, lot, order, piece_fold, tallies, tallies_plain
 from coatledger.subjects.piece import Piece
 
 Contribution = Mapping[tuple[str, str], float]
@@ -28,6 +28,8 @@ class Fold(NamedTuple):
     types: tuple[str, ...] | None = None
     may_follow: Callable[[Any, Fact], bool] | None = None
     tally: Callable[[Any], Contribution] | None = None
+    # States that are equal in this are tallied alike, so that most facts need not be tallied.
+    counted: Callable[[Any], object] | None = None
 
 
 def _no_shelf(_: object) -> str:
@@ -43,6 +45,7 @@ FOLDS: Mapping[str, Fold] = {
         shelf=lambda piece: piece.stage,
         may_follow=piece_fold.may_follow,
         tally=tallies.of_piece,
+        counted=tallies_plain.counted,
     ),
     "order": Fold(
         version=order.VERSION,
