@@ -9,16 +9,16 @@ from coatledger.clocks.answer import PieceClock
 from coatledger.clocks.clocks import piece_clock, shop_clocks
 from coatledger.clocks.estimate import ShipEstimate, estimate
 from coatledger.events.setup import Step
-from coatledger.findings.find import findings_of_piece
+from coatledger.findings.find import findings_of_life
 from coatledger.findings.finding import Finding
+from coatledger.findings.life import Life
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
-from coatledger.subjects.counts import past, pieces
+from coatledger.subjects.counts import pieces
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.piece_facts import PieceFacts, piece_facts
 from coatledger.subjects.piece_life import OPEN_STAGES, acts_possible
 from coatledger.subjects.plan import Plan, plan
-from coatledger.subjects.registry import state_of
 from coatledger.subjects.view import View
 
 
@@ -103,12 +103,13 @@ def piece_answer(
     reader: Reader, word: str, asked: Asked, holidays: Iterable[date] = ()
 ) -> PieceAnswer | None:
     """Answer everything about one piece; None when nobody had started or expected it then."""
-    piece = find_piece(reader, word, asked)
-    if piece is None:
-        return None
     view = asked.view(reader)
+    life = Life(view, word)
+    piece = life.end
+    if piece.stage == "unborn":
+        return None
     steps = plan(piece, view.schedule(piece.schedule))
-    dries = piece_clock(view, piece, asked.now_us)
+    dries = piece_clock(view, piece, asked.now_us, rooms=life.air)
     return PieceAnswer(
         position=asked.position(reader),
         as_of=iso(asked.now_us),
@@ -122,21 +123,10 @@ def piece_answer(
         schedule_assumed=steps.assumed,
         next=_next(piece, steps, dries),
         clock=dries,
-        findings=findings_of_piece(reader, word, as_of_us=asked.now_us, known=asked.known),
+        findings=findings_of_life(life),
         ship_estimate=estimate(view, piece, steps, dries, holidays),
         facts=piece_facts(piece, asked.now_us),
     )
-
-
-def find_piece(reader: Reader, word: str, asked: Asked) -> Piece | None:
-    """Return a piece as it was at the place asked for; None when it was not born then."""
-    subject = f"piece:{word}"
-    stored = reader.folds((subject,)).get(subject)
-    if stored is None:
-        return None
-    piece = state_of("piece", stored.state) if asked.present else past(reader, asked, stored)
-    assert isinstance(piece, Piece)
-    return None if piece.stage == "unborn" else piece
 
 
 def piece_list(

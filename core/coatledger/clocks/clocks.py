@@ -21,13 +21,13 @@ from coatledger.clocks.answer import (
     StageTime,
     Void,
 )
-from coatledger.clocks.films import films_of, stacks_of
-from coatledger.clocks.rooms import LOOK_BACK_US, Path, Rooms, path_of
-from coatledger.clocks.runs import Run, run_all
+from coatledger.clocks.films import films_of
+from coatledger.clocks.rooms import LOOK_BACK_US, Path, Rooms, rooms_of
+from coatledger.clocks.runs import NO_FACTORS, Run, coat_of, runs_of
 from coatledger.computations import air
 from coatledger.computations.drying import STAGES, Spread, Stage
-from coatledger.computations.drying_climate import NEVER_US, Micros, gaps
-from coatledger.computations.drying_clock import one_coat, unabraded_until_us
+from coatledger.computations.drying_climate import NEVER_US, gaps
+from coatledger.computations.drying_one import unabraded_until_us
 from coatledger.ledger.record import moment
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.view import View
@@ -42,18 +42,22 @@ PURPOSES: Final[Mapping[Purpose, Stage]] = MappingProxyType(
         "use": "cured",
     }
 )
+Times = tuple[tuple[int, int, int], ...]
 LEVELS: Final[tuple[str, ...]] = get_args(Readiness)
-NO_FACTORS: Final[Mapping[str, Spread]] = MappingProxyType({})
 
 
 def piece_clock(
-    view: View, piece: Piece, now_us: int, factors: Mapping[str, Spread] = NO_FACTORS
-) -> PieceClock:
+    view: View, piece: Piece, now_us: int, factors: Mapping[str, Spread] = NO_FACTORS,
+    rooms: Rooms | None = None,
+) -> PieceClock:  # fmt: skip
     """Return one piece's clock as of a moment.
 
-    `factors` are what this shop has learned of its products; without one the sheet stands.
+    `factors` are what this shop has learned of its products; without one the sheet stands. `rooms`
+    are readings at hand, from this moment.
     """
-    return shop_clocks(view, (piece,), now_us, factors)[0]
+    films = films_of(view, piece)
+    air = rooms or rooms_of(view, (films,), now_us)
+    return _piece(piece, runs_of(piece, films, now_us, air, factors), air)
 
 
 def shop_clocks(
@@ -64,18 +68,11 @@ def shop_clocks(
     Pieces with nothing ahead of them, or nothing on them, come last, by name.
     """
     found = [(piece, films_of(view, piece)) for piece in pieces]
-    first_us = min((films[0].applied_us for _, films in found if films), default=now_us)
-    rooms = Rooms(view, now_us, first_us)
-    runs: list[tuple[Piece, tuple[Run, ...]]] = []
-    for piece, films in found:
-        on_time = tuple(film for film in films if film.applied_us <= now_us)
-        path = path_of(piece, on_time, now_us)
-        checks = tuple(check for check in piece.checks if check.at_us <= now_us)
-        runs.append(
-            (piece, tuple(Run(stack, path, checks, now_us) for stack in stacks_of(on_time)))
-        )
-    run_all((run for _, own in runs for run in own), rooms, factors)
-    clocks = [_piece(piece, own, rooms) for piece, own in runs]
+    rooms = rooms_of(view, [films for _, films in found], now_us)
+    clocks = [
+        _piece(piece, runs_of(piece, films, now_us, rooms, factors), rooms)
+        for piece, films in found
+    ]
     far = moment(NEVER_US // 64)
     return tuple(sorted(clocks, key=lambda clock: (clock.next_ready or far, clock.piece)))
 
@@ -100,16 +97,13 @@ def _piece(piece: Piece, runs: tuple[Run, ...], rooms: Rooms) -> PieceClock:
 def _face(piece: Piece, run: Run, rooms: Rooms) -> FaceClock:
     top = run.films[-1]
     settled = top.applied_us <= rooms.now_us - LOOK_BACK_US
-    stages = _settled_stages(run) if settled else _stages(run)
-    course = rooms.course(top.read, run.path)
-    window_us = unabraded_until_us(
-        top.read.sheet,
-        one_coat(top.applied_us, top.wet_film_um, crosslinked=top.crosslinked),
-        course,
-    )
+    times = run.times_us
+    stages = _settled_stages(run) if settled else _stages(run, times)
+    along, _ = rooms.line(top.read, run.path, rooms.now_us)
+    window_us = unabraded_until_us(top.read.sheet, coat_of(top, 0.0), along)
     sandable = stages[STAGES.index("sandable")]
     silent = (
-        *gaps(course, top.applied_us, _last_us(run)),
+        *gaps(rooms.course(top.read, run.path), top.applied_us, times[-1][-1]),
         *(gap for gap in rooms.stale(run.path) if gap[1] > top.applied_us),
     )
     return FaceClock(
@@ -127,25 +121,22 @@ def _face(piece: Piece, run: Run, rooms: Rooms) -> FaceClock:
             surely_from=sandable.sure,
             abrade_after=None if window_us is None else _moment(window_us),
         ),
-        void=_void(run, rooms),
+        void=void_of(run, rooms, rooms.now_us),
         silences=tuple(Silence(start=moment(a), end=moment(b)) for a, b in sorted(set(silent))),
         reasons=_reasons(run),
         assumed=_assumed(run, rooms, settled=settled),
     )
 
 
-def _stages(run: Run) -> tuple[StageTime, ...]:
-    times = run.times_us
+def _stages(run: Run, times: Times) -> tuple[StageTime, ...]:
+    assumed = run.films[-1].read.assumed_stages
     return tuple(
         StageTime(
-            stage=stage,
-            earliest=_moment(int(times[index, 0])),
-            likely=_moment(int(times[index, 1])),
-            sure=_moment(int(times[index, 2])),
-            assumed=run.films[-1].read.assumed_stages[index],
+            stage=stage, earliest=_moment(early), likely=_moment(likely), sure=_moment(late),
+            assumed=silent,
         )
-        for index, stage in enumerate(STAGES)
-    )
+        for stage, (early, likely, late), silent in zip(STAGES, times, assumed, strict=True)
+    )  # fmt: skip
 
 
 def _settled_stages(run: Run) -> tuple[StageTime, ...]:
@@ -183,9 +174,10 @@ def _ready_for(purpose: Purpose, faces: tuple[FaceClock, ...], now: datetime) ->
     )
 
 
-def _void(run: Run, rooms: Rooms) -> Void | None:
+def void_of(run: Run, rooms: Rooms, now_us: int) -> Void | None:
+    """Return since when, and in what air, a film of a stack was too cold to form; None if sound."""
     for film, void_us in zip(run.films, run.void_us, strict=True):
-        if void_us == NEVER_US or void_us > rooms.now_us:
+        if void_us == NEVER_US or void_us > now_us:
             continue
         says = "the film was below its film-formation temperature while it dried"
         reading = _reading_at(rooms, run.path, void_us)
@@ -231,11 +223,6 @@ def _assumed(run: Run, rooms: Rooms, *, settled: bool) -> tuple[str, ...]:
         says.update(dict.fromkeys((*film.read.assumed, *film.assumed)))
     says.update(dict.fromkeys(rooms.says(run.path)))
     return tuple(says)
-
-
-def _last_us(run: Run) -> int:
-    times: Micros = run.times_us
-    return int(times[-1, -1])
 
 
 def _moment(us: int) -> datetime | None:

@@ -77,15 +77,18 @@ def done_us(coat: Coat) -> int:
     return coat.at_us + (coat.ended_us - coat.at_us) * (coat.place + 1) // coat.sharers
 
 
-def read_of(view: View, lot: str | None, kind: Kind, why: str, layer: bool) -> SheetRead:
-    """Return the sheet of what is in a can, or common practice of a kind with the reason."""
-    product = view.product_of_lot(lot)
+def read_of(
+    view: View, lot: str | None, used_us: int, kind: Kind, why: str, layer: bool
+) -> SheetRead:
+    """Return the sheet of what is in a can as it was in force when the can was used, or common
+    practice of a kind with the reason."""
+    product = view.product_of_lot(lot, used_us)
     return sheet_unknown(kind, why, layer) if product is None else sheet_of(product, layer)
 
 
 def _coat_film(view: View, piece: Piece, coat: Coat) -> Film:
     why = f"nobody described what is in {coat.lot}"
-    read = read_of(view, coat.lot, "water_borne", why, False)
+    read = read_of(view, coat.lot, coat.at_us, "water_borne", why, False)
     says: list[str] = []
     extender_pct, crosslinked = _mixed_in(view.lot(coat.lot), says)
     return Film(
@@ -110,7 +113,7 @@ def _layer_film(view: View, layer: Layer) -> Film:
     elif layer.binder == "lacquer":
         kind = "lacquer"
     why = f"no sheet for the {layer.what}"
-    read = read_of(view, layer.lot, kind, why, True)
+    read = read_of(view, layer.lot, layer.at_us, kind, why, True)
     return Film(
         event=layer.event,
         what=layer.what,

@@ -9,13 +9,12 @@ from uuid import UUID
 
 from msgspec import Struct
 
-from coatledger.clocks.clocks import piece_clock
 from coatledger.clocks.films import Film, films_of, stacks_of
-from coatledger.clocks.rooms import LOOK_BACK_US, path_of, readings_of
+from coatledger.clocks.rooms import LOOK_BACK_US, Rooms, path_of, readings_of
+from coatledger.clocks.runs import runs_of
 from coatledger.computations.air import wet_bulb_depression_c
 from coatledger.computations.drying import STAGES, Sheet, Stage, cure_rate, leaving_rate
-from coatledger.computations.drying_climate import HOUR_US
-from coatledger.ledger.record import micros
+from coatledger.computations.drying_climate import HOUR_US, NEVER_US
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.view import View
 
@@ -32,14 +31,17 @@ class Wait(Struct, frozen=True, kw_only=True):
     ready_us: int | None
     share: float
     assumed: bool
-    void_says: str | None = None
 
 
 class Reach:
-    """Answers for one place of the history; it remembers what it has read and worked out."""
+    """Answers for one place of the history; it remembers what it has read and worked out.
 
-    def __init__(self, view: View) -> None:
+    `rooms` are readings somebody holds already, for many places of one piece's life.
+    """
+
+    def __init__(self, view: View, rooms: Rooms | None = None) -> None:
         self._view = view
+        self._rooms = rooms
         self._slowest: dict[tuple[str, int, int], tuple[float, float] | None] = {}
         self._past: dict[tuple[UUID, float, int, int, int], bool] = {}
         self._films: dict[str, tuple[Film, ...]] = {}
@@ -61,25 +63,30 @@ class Reach:
         if not films:
             return None
         asked = tuple(f for f in films if "all" in faces or any(f.on(face) for face in faces))
-        if not asked or self._all_past(piece, films, stage, at_us):
+        if not asked:
             return None
-        clock = piece_clock(self._view, piece, at_us)
+        rooms = self._rooms
+        if rooms is None:
+            if self._all_past(piece, films, stage, at_us):
+                return None
+            rooms = Rooms(self._view, at_us, films[0].applied_us)
         worst: Wait | None = None
-        for face in clock.faces:
-            if "all" not in faces and not set(face.faces) & set(faces):
+        index = STAGES.index(stage)
+        for run in runs_of(piece, films, at_us, rooms):
+            film = run.films[-1]
+            apart = "all" not in faces and not set(run.stack.faces) & set(faces)
+            if apart or film.applied_us <= at_us - LOOK_BACK_US:
                 continue
-            time = face.at(stage)
-            ready_us = None if time.likely is None else micros(time.likely)
-            if ready_us is not None and ready_us <= at_us:
+            likely_us = run.likely_us(index)
+            if likely_us <= at_us:
                 continue
-            film = next(f for f in films if f.event == face.coat)
-            whole = None if ready_us is None else ready_us - film.applied_us
-            share = 0.0 if whole is None else (at_us - film.applied_us) / max(whole, 1)
+            ready_us = None if likely_us >= NEVER_US // 64 else likely_us
+            whole_us = 0 if ready_us is None else max(ready_us - film.applied_us, 1)
+            share = (at_us - film.applied_us) / whole_us if whole_us else 0.0
             if worst is None or share < worst.share:
                 worst = Wait(
-                    film=film, faces=face.faces, stage=stage, ready_us=ready_us, share=share,
-                    assumed=time.assumed,
-                    void_says=face.void.says if face.void is not None else None,
+                    film=film, faces=run.stack.faces, stage=stage, ready_us=ready_us, share=share,
+                    assumed=film.read.assumed_stages[index],
                 )  # fmt: skip
         return worst
 

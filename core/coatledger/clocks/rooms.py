@@ -3,6 +3,7 @@
 A path is the list of (from when, which room). Pieces that never moved share a path and so a course.
 """
 
+from collections.abc import Iterable
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -18,6 +19,7 @@ from coatledger.computations.drying_climate import (
     course,
     spliced,
 )
+from coatledger.computations.drying_one import Line, line_of
 from coatledger.ledger.store import ClimateRow
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.view import View
@@ -39,6 +41,8 @@ class Rooms:
         self._left_out: dict[str, int] = {}
         self._paths: dict[Path, Climate] = {}
         self._courses: dict[tuple[str, Path], Course] = {}
+        self._lines: dict[tuple[str, Path], Line] = {}
+        self._ways: list[Path] = []
 
     def course(self, read: SheetRead, path: Path) -> Course:
         """Return a product's rates along a path."""
@@ -46,6 +50,23 @@ class Rooms:
         if key not in self._courses:
             self._courses[key] = course(read.sheet, self.along(path), self.now_us)
         return self._courses[key]
+
+    def line(self, read: SheetRead, path: Path, at_us: int) -> tuple[Line, int]:
+        """Return a product's rates along a path as plain lists, and how many readings there were
+        by a moment. Before the first of them the sheet's own climate is taken."""
+        whole = next((way for way in self._ways if way[: len(path)] == path), path)
+        key = (read.key, whole)
+        if key not in self._lines:
+            self._lines[key] = line_of(self.course(read, whole))
+        along = self._lines[key]
+        if len(whole) > len(path):  # it may move on at this very moment, and had not yet
+            at_us = min(at_us, whole[len(path)][0] - 1)
+        upto = along.readings_by(at_us)
+        return (along, upto) if upto else (line_of(course(read.sheet, _nothing(), at_us)), 1)
+
+    def follow(self, way: Path) -> None:
+        """Remember a piece's whole way: its earlier, shorter ways are read from this one."""
+        self._ways.append(way)
 
     def along(self, path: Path) -> Climate:
         """Return the readings along a path, empty when there were none."""
@@ -96,6 +117,11 @@ class Rooms:
                 [row.rh_pct for row in kept],
             )
         return self._rooms[room]
+
+
+def rooms_of(view: View, films: Iterable[tuple[Film, ...]], now_us: int) -> Rooms:
+    """Return the rooms' readings from the first of all these films on."""
+    return Rooms(view, now_us, min((own[0].applied_us for own in films if own), default=now_us))
 
 
 def readings_of(view: View, room: str, first_us: int, now_us: int) -> tuple[ClimateRow, ...]:

@@ -1,142 +1,118 @@
-"""The films of many pieces run over their air at once: one array per product and path of rooms.
+"""The films of one stack run over their air, lowest first: how wet each lies on the one below it,
+when each reaches each stage, and whether it became void."""
 
-First each film finds what is still wet below it, from the lowest up; then every film's times are
-one look-up. One piece or a whole shop: the same code.
-"""
-
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Final
 
-import numpy as np
-
-from coatledger.clocks.films import Film, Stack
+from coatledger.clocks.films import Film, Stack, stacks_of
 from coatledger.clocks.learned import Seen, conditioned, intervals_of, widened
-from coatledger.clocks.rooms import LOOK_BACK_US, Path, Rooms
-from coatledger.computations.drying import Spread, spread
-from coatledger.computations.drying_climate import NEVER_US, Micros
-from coatledger.computations.drying_clock import (
-    BARE_WOOD_LOG_SD,
-    Coats,
-    factor_reached,
-    ready_times_us,
-    undried_um,
-    void_from_us,
-)
-from coatledger.subjects.piece import Check
+from coatledger.clocks.rooms import LOOK_BACK_US, Path, Rooms, path_of
+from coatledger.computations.drying import STAGES, Spread, spread
+from coatledger.computations.drying_clock import BARE_WOOD_LOG_SD, factor_points
+from coatledger.computations.drying_one import Coat, Drying
+from coatledger.subjects.piece import Check, Piece
 
 WET_MOST_UM: Final = 2000.0  # what the drying model was checked for
+NO_FACTORS: Final[Mapping[str, Spread]] = MappingProxyType({})
+_SHEET: Final = spread()
+_LIKELY: Final = 1
+Points = tuple[float, float, float]
 
 
 class Run:
-    """One stack of films on its way through the air of its rooms; filled in by `run_all`."""
+    """One stack of films on its way through the air of its rooms, as it was at a moment.
 
-    __slots__ = ("below_um", "checks", "films", "path", "ready", "stack", "void_us")
+    The moment may lie before the rooms' own: readings after it do not count.
+    """
 
-    def __init__(self, stack: Stack, path: Path, checks: tuple[Check, ...], now_us: int) -> None:
+    __slots__ = (
+        "_dryings", "_middles", "_points", "_upto", "below_um", "checks", "films", "path", "stack",
+    )  # fmt: skip
+
+    def __init__(
+        self, stack: Stack, path: Path, checks: tuple[Check, ...], now_us: int, rooms: Rooms,
+        factors: Mapping[str, Spread] = NO_FACTORS,
+    ) -> None:  # fmt: skip
         self.stack = stack
         self.path = path
         recent = tuple(f for f in stack.films if f.applied_us > now_us - LOOK_BACK_US)
         # A film older than any film dries is settled; only the newest is kept, to be spoken of.
         self.films = recent or stack.films[-1:]
-        self.below_um = [0.0]
-        self.ready: list[Micros] = []
-        self.void_us: list[int] = []
         top_us = self.films[-1].applied_us
         self.checks = tuple(c for c in checks if c.face in stack.faces and c.at_us > top_us)
+        self.below_um: list[float] = []
+        self._dryings: list[Drying] = []
+        self._middles: list[float] = []
+        self._points: list[Points] = []
+        below_um = 0.0
+        for level, film in enumerate(self.films):
+            along, self._upto = rooms.line(film.read, path, now_us)
+            drying = Drying(film.read.sheet, film.read.budget, coat_of(film, below_um), along)
+            factor = _factor(film, factors)
+            self.below_um.append(below_um)
+            self._dryings.append(drying)
+            self._middles.append(factor.p50)
+            self._points.append(factor_points(factor, bare_wood=level == 0))
+            if film is not self.films[-1]:
+                next_us = self.films[level + 1].applied_us
+                below_um = min(drying.undried_um(next_us, factor.p50), WET_MOST_UM)
+        if self.checks:
+            self._points[-1] = self._told_by_hand(_factor(self.films[-1], factors))
+
+    def stage_us(self, stage: int) -> tuple[int, int, int]:
+        """Return when a stage is reached (10, 50, 90 %): when every film of the stack is there."""
+        early, likely, late = (self._reached_us(stage, point) for point in range(3))
+        return early, likely, late
+
+    def likely_us(self, stage: int) -> int:
+        """Return only the middle of `stage_us`."""
+        return self._reached_us(stage, _LIKELY)
 
     @property
-    def times_us(self) -> Micros:
-        """Stages x (10, 50, 90 %): a stage is reached when every film of the stack is there."""
-        together: Micros = np.maximum.reduce(self.ready)
-        return together
+    def times_us(self) -> tuple[tuple[int, int, int], ...]:
+        """Every stage's times."""
+        return tuple(self.stage_us(stage) for stage in range(len(STAGES)))
+
+    @property
+    def void_us(self) -> tuple[int, ...]:
+        """When each film first dried too cold to form, `NEVER_US` when it did not."""
+        each = zip(self._dryings, self._middles, strict=True)
+        return tuple(drying.void_from_us(middle, self._upto) for drying, middle in each)
+
+    def top_reached(self, check: Check) -> float:
+        """Return the factor at which the top film would have been ready just at a check."""
+        return self._dryings[-1].factor_reached(STAGES.index(check.stage), check.at_us)
+
+    def _reached_us(self, stage: int, point: int) -> int:
+        ready = zip(self._dryings, self._points, strict=True)
+        return max(drying.ready_us(stage, points[point], self._upto) for drying, points in ready)
+
+    def _told_by_hand(self, belief: Spread) -> Points:
+        """A finger on the film beats the model: checks of the top coat narrow its own factor."""
+        seen = tuple(Seen(self.top_reached(check), check.ready) for check in self.checks)
+        # Doubt about bare wood goes into the belief before the checks, not on top of them again.
+        if len(self.films) == 1:
+            belief = widened(belief, BARE_WOOD_LOG_SD)
+        factor = conditioned(belief, *intervals_of(seen))
+        return factor_points(factor, bare_wood=False)
 
 
-def run_all(runs: Iterable[Run], rooms: Rooms, factors: Mapping[str, Spread]) -> None:
-    """Fill in when each film of each stack reaches each stage and whether it became void."""
-    every = tuple(runs)
-    sink_wet(every, rooms, factors)
-    rows: dict[tuple[str, Path], list[tuple[Run, int]]] = {}
-    for run in every:
-        run.ready = [_NONE] * len(run.films)
-        run.void_us = [NEVER_US] * len(run.films)
-        for level, film in enumerate(run.films):
-            rows.setdefault((film.read.key, run.path), []).append((run, level))
-    for (_, path), group in rows.items():
-        read = group[0][0].films[group[0][1]].read
-        course = rooms.course(read, path)
-        factor = _factor(read.product, factors)
-        coats = coats_of([(r.films[level], r.below_um[level], level) for r, level in group])
-        ready = ready_times_us(read.sheet, coats, course, factor)
-        void = void_from_us(read.sheet, coats, course, factor)
-        for (run, level), times, void_us in zip(group, ready, void, strict=True):
-            run.ready[level] = times
-            run.void_us[level] = int(void_us)
-    for run in every:
-        if run.checks:
-            _told_by_hand(run, rooms, factors)
+def runs_of(
+    piece: Piece, films: tuple[Film, ...], now_us: int, rooms: Rooms,
+    factors: Mapping[str, Spread] = NO_FACTORS,
+) -> tuple[Run, ...]:  # fmt: skip
+    """Return a piece's stacks as they were at a moment: what came after it is not there yet."""
+    on_time = tuple(film for film in films if film.applied_us <= now_us)
+    path = path_of(piece, on_time, now_us)
+    checks = tuple(check for check in piece.checks if check.at_us <= now_us)
+    return tuple(Run(stack, path, checks, now_us, rooms, factors) for stack in stacks_of(on_time))
 
 
-def sink_wet(runs: tuple[Run, ...], rooms: Rooms, factors: Mapping[str, Spread]) -> None:
-    """Find what is still wet below each film when it goes on, level by level."""
-    level = 0
-    waiting = [run for run in runs if len(run.films) > 1]
-    while waiting:
-        groups: dict[tuple[str, Path], list[Run]] = {}
-        for run in waiting:
-            groups.setdefault((run.films[level].read.key, run.path), []).append(run)
-        for (_, path), group in groups.items():
-            read = group[0].films[level].read
-            coats = coats_of([(r.films[level], r.below_um[level], level) for r in group])
-            at = np.array([r.films[level + 1].applied_us for r in group], dtype=np.int64)
-            factor = _factor(read.product, factors)
-            left = undried_um(read.sheet, coats, rooms.course(read, path), factor, at)
-            for run, um in zip(group, left, strict=True):
-                run.below_um.append(min(float(um), WET_MOST_UM))
-        level += 1
-        waiting = [run for run in waiting if len(run.films) > level + 1]
+def coat_of(film: Film, below_um: float) -> Coat:
+    """Write a film as the drying model wants it."""
+    return Coat(film.applied_us, film.wet_film_um, below_um, film.extender_pct, film.crosslinked)
 
 
-def _told_by_hand(run: Run, rooms: Rooms, factors: Mapping[str, Spread]) -> None:
-    """A finger on the film beats the model: the checks of the top coat narrow its own factor."""
-    top = len(run.films) - 1
-    film = run.films[top]
-    course = rooms.course(film.read, run.path)
-    # The doubt about bare wood goes into the belief before the checks, not on top of them again.
-    one = coats_of([(film, run.below_um[top], 1)])
-    seen = tuple(
-        Seen(
-            reached=float(
-                factor_reached(
-                    film.read.sheet, one, course, check.stage,
-                    np.array([check.at_us], dtype=np.int64),
-                )[0]
-            ),
-            ready=check.ready,
-        )
-        for check in run.checks
-    )  # fmt: skip
-    belief = _factor(film.read.product, factors)
-    if top == 0:
-        belief = widened(belief, BARE_WOOD_LOG_SD)
-    factor = conditioned(belief, *intervals_of(seen))
-    run.ready[top] = ready_times_us(film.read.sheet, one, course, factor)[0]
-
-
-def coats_of(rows: list[tuple[Film, float, int]]) -> Coats:
-    """Write films as rows of the drying model: the film, what is wet below, its level."""
-    return Coats(
-        np.array([film.applied_us for film, _, _ in rows], dtype=np.int64),
-        np.array([film.wet_film_um for film, _, _ in rows]),
-        np.array([below for _, below, _ in rows]),
-        np.array([level == 0 for _, _, level in rows]),
-        np.array([film.extender_pct for film, _, _ in rows]),
-        np.array([film.crosslinked for film, _, _ in rows]),
-    )
-
-
-def _factor(product: str | None, factors: Mapping[str, Spread]) -> Spread:
-    return factors.get(product or "", spread())
-
-
-_NONE: Final = np.zeros((0, 3), dtype=np.int64)
-_NONE.setflags(write=False)
+def _factor(film: Film, factors: Mapping[str, Spread]) -> Spread:
+    return factors.get(film.read.product or "", _SHEET)

@@ -45,7 +45,8 @@ _Hours: TypeAlias = dict[Stage, float]
 
 
 class SheetRead(Struct, frozen=True, kw_only=True):
-    """A sheet ready for the clock. `assumed` tells in words what it does not say itself."""
+    """A sheet ready for the clock. `key` tells one version of a sheet from another; `assumed`
+    tells in words what it does not say itself."""
 
     key: str
     product: str | None
@@ -78,7 +79,8 @@ def sheet_of(product: ProductDescribed, layer: bool = False) -> SheetRead:
         mfft_c=product.mfft_c,
         burns_in=product.burns_in,
     )
-    return _read(product.product, product.product, sheet, tuple(says))
+    key = f"{product.product}:{product.id}{'~layer' if layer else ''}"
+    return _read(key, product.product, sheet, tuple(says))
 
 
 @functools.lru_cache(maxsize=64)

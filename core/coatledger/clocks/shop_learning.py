@@ -5,20 +5,19 @@ the last coats from those and the pieces they lie on, a bounded number of each. 
 the same however long the history is.
 """
 
-from typing import Final
+from collections.abc import Iterator
+from typing import Final, NamedTuple
 
-import numpy as np
 from msgspec import Struct
 
-from coatledger.clocks.films import Stack, films_of, stacks_of
+from coatledger.clocks.films import Film, Stack, films_of, stacks_of
 from coatledger.clocks.rooms import LOOK_BACK_US, Rooms, path_of
-from coatledger.clocks.runs import Run, coats_of, sink_wet
+from coatledger.clocks.runs import Run
 from coatledger.computations import learning
-from coatledger.computations.drying import Spread, Stage, spread
-from coatledger.computations.drying_clock import factor_reached
+from coatledger.computations.drying import Spread, spread
 from coatledger.events.coating import CoatApplied
 from coatledger.events.finish import LotMixed, LotReceived
-from coatledger.subjects.piece import Piece
+from coatledger.subjects.piece import Check, Piece
 from coatledger.subjects.view import View
 
 LOTS_MOST: Final = 8
@@ -96,47 +95,40 @@ def observations(
             if isinstance(placed.fact, CoatApplied):
                 words.update(dict.fromkeys(placed.fact.pieces))
     jobs = [job for word in words for job in _checked(view, view.piece(word), product, now_us)]
-    jobs.sort(key=lambda job: job[2])
-    kept = jobs[-CHECKS_MOST:]
-    first_us = min((run.stack.films[0].applied_us for run, *_ in kept), default=now_us)
+    kept = sorted(jobs, key=lambda job: job.check.at_us)[-CHECKS_MOST:]
+    first_us = min((job.films[0].applied_us for job in kept), default=now_us)
     rooms = Rooms(view, now_us, first_us)
-    sink_wet(tuple(run for run, *_ in kept), rooms, {})
     return tuple(_observed(job, rooms) for job in kept)
 
 
-def _checked(
-    view: View, piece: Piece, product: str, now_us: int
-) -> list[tuple[Run, Stage, int, bool, str]]:
+class _Job(NamedTuple):
+    """A check and the films under the finger, lowest first."""
+
+    check: Check
+    piece: Piece
+    films: tuple[Film, ...]
+
+
+def _checked(view: View, piece: Piece, product: str, now_us: int) -> Iterator[_Job]:
     """Pair each check of a piece with the films under the finger, when the top one is of interest.
 
     One check of one coat counts once, on the face that was tried.
     """
-    jobs = []
     films = films_of(view, piece) if piece.checks else ()
     for check in piece.checks:
         under = tuple(f for f in films if f.on(check.face) and f.applied_us < check.at_us)
         if not under or under[-1].read.product != product or under[-1].what != "coat":
             continue
-        if check.at_us > now_us or under[-1].applied_us <= now_us - LOOK_BACK_US:
-            continue
-        stack = next(s for s in stacks_of(under) if check.face in s.faces)
-        run = Run(Stack(stack.faces, under), path_of(piece, under, now_us), (), now_us)
-        coat = f"{under[-1].event}:{piece.piece}"
-        jobs.append((run, check.stage, check.at_us, check.ready, coat))
-    return jobs
+        if check.at_us <= now_us and under[-1].applied_us > now_us - LOOK_BACK_US:
+            yield _Job(check, piece, under)
 
 
-def _observed(job: tuple[Run, Stage, int, bool, str], rooms: Rooms) -> Observed:
-    run, stage, at_us, ready, coat = job
-    top = len(run.films) - 1
-    film = run.films[top]
-    reached = factor_reached(
-        film.read.sheet,
-        coats_of([(film, run.below_um[top], top)]),
-        rooms.course(film.read, run.path),
-        stage,
-        np.array([at_us], dtype=np.int64),
-    )
+def _observed(job: _Job, rooms: Rooms) -> Observed:
+    film = job.films[-1]
+    stack = next(s for s in stacks_of(job.films) if job.check.face in s.faces)
+    path = path_of(job.piece, job.films, rooms.now_us)
+    run = Run(Stack(stack.faces, job.films), path, (), rooms.now_us, rooms)
     # A check minutes after the coat, or months, says as much at the end of the factors' grid.
-    near = float(np.clip(reached[0], 1e-3, 1e3))
-    return Observed(learning.Check(coat, near, ready), film.lot or "")
+    reached = run.top_reached(job.check)
+    coat = f"{film.event}:{job.piece.piece}"
+    return Observed(learning.Check(coat, reached, job.check.ready), film.lot or "")

@@ -35,7 +35,7 @@ from coatledger.computations.drying_climate import (
     sum_at,
     time_at,
 )
-from coatledger.computations.ranges import OutOfRange, require, require_all
+from coatledger.computations.ranges import require, require_all
 
 # Bare wood drinks some of the water, and no sheet says how much: common practice, no published
 # source.
@@ -43,7 +43,6 @@ BARE_WOOD_LOG_SD: Final = 0.15
 # Particles touch near 74 % polymer (Kiil 2006), after some eight tenths of the water has gone. From
 # half on, a film below its limit is taken for void.
 FORMING_FROM: Final = 0.5
-_HALVINGS: Final = 60
 
 
 class Coats(msgspec.Struct, frozen=True, eq=False):
@@ -140,44 +139,6 @@ def void_from_us(sheet: Sheet, coats: Coats, run: Course, factor: Spread) -> Mic
     return micros_at(run, np.where(cold < dry, cold, np.inf))
 
 
-def undried_um(sheet: Sheet, coats: Coats, run: Course, factor: Spread, at_us: Micros) -> Floats:
-    """Return how much wet film, own and below, has not dried to sanding: what slows the next coat.
-
-    *Reference:* the share of the liquid's budget still to leave, at the middle of the range.
-    """
-    work = _work(sheet, coats, run, np.arange(coats.applied_us.size))
-    at = np.maximum((at_us - run.origin_us).astype(np.float64), work.start)
-    gone = sum_at(run, run.leaving_sum, run.leaving, at) - work.done
-    left = 1.0 - gone / (work.leaving[STAGES.index("sandable")] * factor.p50)
-    undried: Floats = (coats.wet_film_um + coats.below_um) * np.clip(left, 0.0, 1.0)
-    return undried
-
-
-def factor_reached(sheet: Sheet, coats: Coats, run: Course, stage: Stage, at_us: Micros) -> Floats:
-    """Return the factor at which each coat would reach the stage just at this time.
-
-    A coat found ready has a factor of at most this, one found not ready a greater one: so a dryness
-    check is an observation. *Reference:* `ready_times_us` inverted by halving. *Valid:* checks
-    after the coat; factors of 0.001 to 1,000.
-    """
-    early = np.flatnonzero(at_us <= coats.applied_us)
-    if early.size:
-        row = int(early[0])
-        soonest = float(coats.applied_us[row])
-        raise OutOfRange("time of a check (us)", float(at_us[row]), soonest, np.inf, "the coat")
-    work = _work(sheet, coats, run, np.arange(coats.applied_us.size))
-    index = STAGES.index(stage)
-    at = (at_us - run.origin_us).astype(np.float64)
-    low, high = np.full(at.size, -math.log(1e3)), np.full(at.size, math.log(1e3))
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2.0
-        factors = np.exp(middle)
-        ready = _cured_at(run, _dry_at(run, work, index, factors), work.curing[index] * factors)
-        low, high = np.where(ready <= at, middle, low), np.where(ready <= at, high, middle)
-    factor: Floats = np.exp((low + high) / 2.0)
-    return factor
-
-
 def clock(sheet: Sheet, coat: Coats, run: Course, factor: Spread) -> Clock:
     """Return one coat's clock: its stages, whether it is void, its recoat window and the gaps.
 
@@ -259,15 +220,22 @@ def _work(sheet: Sheet, coats: Coats, run: Course, order: npt.NDArray[np.intp]) 
     )
 
 
-def _factors(factor: Spread, bare_wood: npt.NDArray[np.bool_]) -> Floats:
-    """Return 10, 50 and 90 % factors, a row a coat, wider on bare wood."""
+def factor_points(factor: Spread, *, bare_wood: bool) -> tuple[float, float, float]:
+    """Return a coat's 10, 50 and 90 % factors: wider on bare wood, log variances add."""
     require("10 % factor", factor.p10, 1e-3, factor.p50, "the clock's factor")
     require("90 % factor", factor.p90, factor.p50, 1e3, "the clock's factor")
+    if not bare_wood:
+        return factor.p10, factor.p50, factor.p90
     bare = Z_90 * BARE_WOOD_LOG_SD
     down = factor.p50 * math.exp(-math.hypot(math.log(factor.p50 / factor.p10), bare))
     up = factor.p50 * math.exp(math.hypot(math.log(factor.p90 / factor.p50), bare))
-    wide, plain = (down, factor.p50, up), (factor.p10, factor.p50, factor.p90)
-    return np.where(bare_wood[:, None], wide, plain)
+    return down, factor.p50, up
+
+
+def _factors(factor: Spread, bare_wood: npt.NDArray[np.bool_]) -> Floats:
+    """Return the points of each coat, a row a coat."""
+    wide = factor_points(factor, bare_wood=True)
+    return np.where(bare_wood[:, None], wide, factor_points(factor, bare_wood=False))
 
 
 def _dry_at(run: Course, work: _Work, stage: int, factors: Floats) -> Floats:

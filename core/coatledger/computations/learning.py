@@ -1,9 +1,9 @@
 """The clock learns: every dryness check says a little about how a product dries in this shop.
 
 A check is an interval-censored observation: found ready, the coat's factor on the sheet's hours is
-at most what `drying_clock.factor_reached` gives, found not ready it is more. The product's factor
-is lognormal about the sheet, each coat's lognormal about the product's. The posterior is summed on
-a fixed grid of log factors: no sampling, no iteration, the same answer every time.
+at most what `drying_one.Drying.factor_reached` gives, found not ready it is more. The product's
+factor is lognormal about the sheet, each coat's lognormal about the product's. The posterior is
+summed on a fixed grid of log factors: no sampling, no iteration, the same answer every time.
 """
 
 import math

@@ -9,19 +9,20 @@ from uuid import UUID
 
 from msgspec.structs import replace
 
-from coatledger.clocks.clocks import piece_clock
+from coatledger.clocks.clocks import void_of
 from coatledger.clocks.films import films_of
+from coatledger.clocks.runs import runs_of
 from coatledger.events.base import Fact
 from coatledger.events.catalogue import TAG_OF
 from coatledger.findings.finding import Finding, Hit, Rule, Seen
+from coatledger.findings.life import Life
 from coatledger.findings.place import HOUR_US, Place
 from coatledger.findings.table import RULES_OF, WEIGHT, standing
-from coatledger.ledger.correct import FAR, Placed, history
+from coatledger.ledger.correct import FAR, Placed
 from coatledger.ledger.record import micros, moment
 from coatledger.ledger.store import Reader
 from coatledger.subjects.piece import Piece
-from coatledger.subjects.piece_fold import evolve
-from coatledger.subjects.view import View, fold
+from coatledger.subjects.view import View
 
 ACTS_A_DAY_MOST = 12
 # By then every film has dried or is void; the air after that says nothing of it.
@@ -48,62 +49,29 @@ def findings_of(view: View, fact: Fact) -> tuple[Finding, ...]:
 def findings_of_piece(
     reader: Reader, piece: str, *, as_of_us: int, known: int | None = None
 ) -> tuple[Finding, ...]:
-    """Return everything the rules say of a piece's life so far, oldest first.
+    """Return everything the rules say of a piece's life so far, oldest first."""
+    return findings_of_life(Life(View(reader, as_of_us, known=known), piece))
+
+
+def findings_of_life(life: Life) -> tuple[Finding, ...]:
+    """Return everything the rules say of a piece's life, oldest first.
 
     Each fact is judged at its own place. A cause is told once a working day; what somebody settled
     is marked and not left out.
     """
-    subject = f"piece:{piece}"
-    placed = history(reader, subject, known=known, until_us=as_of_us)
-    look = _Lives(reader, known)
-    state = fold(subject, ())
-    assert isinstance(state, Piece)
     found: list[Finding] = []
     told: set[tuple[str, str, object]] = set()
-    for one in placed:
+    for one, before in zip(life.placed, life.states, strict=False):
         if RULES_OF.get(type(one.fact)):
-            place = Place(look.before(one, state), one.fact)
-            for finding, day in _judged(one.fact, place, piece):
+            view = life.before(one, before)
+            place = Place(view, one.fact, asked=life.end.piece, rooms=life.air)
+            for finding, day in _judged(one.fact, place, life.end.piece):
                 if (finding.code, finding.cause, day) not in told:
                     told.add((finding.code, finding.cause, day))
                     found.append(finding)
-        state = evolve(state, one.fact)
-    view = View(reader, as_of_us, known=known)
-    found += _void(view, state, as_of_us)
-    found += _disputed(state, placed)
-    return tuple(_settled(finding, state) for finding in found)
-
-
-class _Lives:
-    """Views at the places of one piece's facts, sharing what was read of the cans."""
-
-    def __init__(self, reader: Reader, known: int | None) -> None:
-        self._reader = reader
-        self._known = known
-        self._histories: dict[str, tuple[Placed, ...]] = {}
-
-    def before(self, one: Placed, state: Piece) -> View:
-        """Look from just before a fact."""
-        return _Before(self._reader, one, self._known, state, self._histories)
-
-
-class _Before(View):
-    """A view just before a fact whose piece is known already."""
-
-    def __init__(
-        self, reader: Reader, one: Placed, known: int | None, piece: Piece,
-        histories: dict[str, tuple[Placed, ...]],
-    ) -> None:  # fmt: skip
-        super().__init__(reader, one.at_us, before=one.position, known=known)
-        self._states[f"piece:{piece.piece}"] = piece
-        self._histories = histories
-
-    def _folded(self, subject: str) -> object:
-        if subject not in self._histories:
-            self._histories[subject] = history(self.reader, subject, known=self.known)
-        place = (self.at_us, self.before)
-        facts = self._histories[subject]
-        return fold(subject, tuple(p for p in facts if (p.at_us, p.position) < place))
+    found += _void(life)
+    found += _disputed(life.end, life.placed)
+    return tuple(_settled(finding, life.end) for finding in found)
 
 
 def _judged(fact: Fact, place: Place, piece: str) -> Iterator[tuple[Finding, object]]:
@@ -155,20 +123,22 @@ def _finding(rule: Rule, hit: Hit, fact: Fact) -> Finding:
     )
 
 
-def _void(view: View, piece: Piece, as_of_us: int) -> Iterator[Finding]:
+def _void(life: Life) -> Iterator[Finding]:
     """Yield a finding for a film that dried too cold, told about the coat."""
-    films = films_of(view, piece)
+    piece, rooms = life.end, life.air
+    films = films_of(life.view, piece)
     if not any(film.read.sheet.mfft_c is not None for film in films):
         return
-    now_us = min(as_of_us, films[-1].applied_us + FORMS_WITHIN_US)
+    now_us = min(rooms.now_us, films[-1].applied_us + FORMS_WITHIN_US)
     told: set[UUID] = set()
-    for face in piece_clock(view, piece, now_us).faces:
-        if face.void is None or face.void.event in told:
+    for run in runs_of(piece, films, now_us, rooms):
+        void = void_of(run, rooms, now_us)
+        if void is None or void.event in told:
             continue
-        told.add(face.void.event)
+        told.add(void.event)
         yield standing_finding(
-            "film_void", face.void.event, micros(face.void.since), f"piece:{piece.piece}",
-            (Seen(says=face.void.says, event=face.void.event),), (piece.piece,),
+            "film_void", void.event, micros(void.since), f"piece:{piece.piece}",
+            (Seen(says=void.says, event=void.event),), (piece.piece,),
         )  # fmt: skip
 
 

@@ -65,8 +65,8 @@ def _strip_clean_overdue(fact: CoatApplied | GunSetUp, place: Place) -> Hit | No
     described = place.gun(fact.gun)
     told = described.strip_clean_every_days if described else None
     days = STRIP_CLEAN_DAYS if told is None else told
-    cleaned = place.view.gun(fact.gun).strip_cleaned
-    since = cleaned or described
+    cleaned = place.view.last(f"gun:{fact.gun}", ("gun_strip_cleaned",))
+    since = cleaned[-1].fact if cleaned else described
     if since is None:
         return None
     age_days = (fact.occurred_at - since.occurred_at).total_seconds() / 86_400.0

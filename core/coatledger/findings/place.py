@@ -6,6 +6,7 @@ from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from coatledger.clocks.reached import Reach, Wait
+from coatledger.clocks.rooms import Rooms
 from coatledger.computations.drying import Stage
 from coatledger.events.base import Fact
 from coatledger.events.room_gun import GunFlushed, GunStripCleaned
@@ -30,11 +31,16 @@ GUN_USES = ("coat_applied", "test_sprayed", "gun_set_up", "gun_flushed", "gun_st
 class Place:
     """What stood just before a fact. It keeps what it has read; nothing in it is written back."""
 
-    def __init__(self, view: View, fact: Fact, at_us: int | None = None) -> None:
+    def __init__(
+        self, view: View, fact: Fact, at_us: int | None = None, *, asked: str | None = None,
+        rooms: Rooms | None = None,
+    ) -> None:  # fmt: skip
+        """`asked` names the one piece whose findings are wanted; `rooms` are readings at hand."""
         self.view = view
         self.fact = fact
         self.at_us = micros(fact.occurred_at) if at_us is None else at_us
-        self.reach = Reach(view)
+        self.asked = asked
+        self.reach = Reach(view, rooms)
         self._pieces: tuple[Piece, ...] | None = None
         self._uses: dict[str, tuple[Placed, ...]] = {}
         self._readings: dict[str, ClimateRow | None] = {}
@@ -57,7 +63,12 @@ class Place:
         return self._pieces
 
     def each(self, test: Callable[[Piece], Seen | None]) -> Hit | None:
-        """Ask the same of every piece; the hit names those it is true of, and the evidence once."""
+        """Ask the same of every piece; the hit names those it is true of, and the evidence once.
+
+        When one piece's findings are wanted it is asked first: what is not true of it is none.
+        """
+        if self.asked is not None and test(self.view.piece(self.asked)) is None:
+            return None
         found = [(piece.piece, seen) for piece in self.pieces if (seen := test(piece)) is not None]
         if not found:
             return None
@@ -80,9 +91,10 @@ class Place:
     def room(self) -> str | None:
         """Name the room of the act: as told, or where its first piece stood."""
         told: str | None = getattr(self.fact, "room", None)
-        if told is not None or not self.pieces:
-            return told
-        return self.pieces[0].room_at(self.at_us)
+        words: tuple[str, ...] = getattr(self.fact, "pieces", ())
+        return (
+            told if told is not None or not words else self.view.piece(words[0]).room_at(self.at_us)
+        )
 
     def reading(self, room: str | None) -> ClimateRow | None:
         """Return the air of a room if somebody read it lately."""

@@ -15,6 +15,7 @@ from coatledger.ledger.record import Recorded, Row, micros, recorded
 from coatledger.ledger.store import Reader
 
 FAR = 1 << 62  # after every position and every time
+AT_ONCE = 2  # events of one subject at the very same time, as a rule
 CORRECTION_TAGS: tuple[str, ...] = tuple(TAG_OF[t] for t in CORRECTIONS)
 
 
@@ -79,27 +80,17 @@ def history(
 def last(
     reader: Reader, subject: str, types: Sequence[str], at_us: int, *,
     before: int = FAR, known: int | None = None, count: int = 1,
+    corrections: Sequence[Row] | None = None,
 ) -> tuple[Placed, ...]:  # fmt: skip
     """Read the last few effective facts of some types before (a time, a position), oldest first.
 
-    It costs the same however long the subject's history is: corrections are rare and all read.
+    It costs the same however long the subject's history is: corrections are rare and all read,
+    unless the caller has read them.
     """
-    corrections = reader.of_subject(subject, known=known, types=CORRECTION_TAGS)
+    if corrections is None:
+        corrections = reader.of_subject(subject, known=known, types=CORRECTION_TAGS)
     enough = count + len(corrections)  # each correction takes at most one fact away
-    if before == FAR:
-        rows = reader.of_subject(subject, known=known, types=types, until_us=at_us, newest=enough)
-    else:
-        # What occurred earlier, and what occurred at this very time but was recorded before.
-        known_here = before - 1 if known is None else min(known, before - 1)
-        found = (
-            *reader.of_subject(
-                subject, known=known, types=types, until_us=at_us - 1, newest=enough
-            ),
-            *reader.of_subject(
-                subject, known=known_here, types=types, until_us=at_us, newest=enough
-            ),
-        )
-        rows = tuple({row.position: row for row in found}.values())
+    rows = _last_rows(reader, subject, types, (at_us, before), known, enough)
     placed = _effective(reader, subject, (*rows, *corrections))
     fitting = [
         p
@@ -107,6 +98,26 @@ def last(
         if (p.at_us, p.position) < (at_us, before) and TAG_OF[type(p.fact)] in types
     ]
     return tuple(fitting[max(0, len(fitting) - count) :])
+
+
+def _last_rows(
+    reader: Reader, subject: str, types: Sequence[str], place: tuple[int, int],
+    known: int | None, enough: int,
+) -> Sequence[Row]:  # fmt: skip
+    """Read at least the last `enough` events before a place, if there are so many."""
+    at_us, before = place
+    asked = enough if before == FAR else enough + AT_ONCE
+    rows = reader.of_subject(subject, known=known, types=types, until_us=at_us, newest=asked)
+    here = [row for row in rows if (row.occurred_us, row.position) < place]
+    if len(here) >= enough or len(rows) < asked:
+        return here
+    # Many at this very time: those that occurred earlier, and those recorded before.
+    known_here = before - 1 if known is None else min(known, before - 1)
+    found = (
+        *reader.of_subject(subject, known=known, types=types, until_us=at_us - 1, newest=enough),
+        *reader.of_subject(subject, known=known_here, types=types, until_us=at_us, newest=enough),
+    )
+    return tuple({row.position: row for row in found}.values())
 
 
 def _effective(reader: Reader, subject: str, rows: Iterable[Row]) -> tuple[Placed, ...]:

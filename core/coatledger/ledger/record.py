@@ -5,6 +5,7 @@ gives for each subject the position of the event that named it last, so that a s
 provably unbroken; 0 stands for none.
 """
 
+import functools
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from typing import NamedTuple
@@ -106,6 +107,7 @@ def body_of(row: Row) -> bytes:
     return bytes(_LEAF.decode(row.leaf).body)
 
 
+@functools.lru_cache(maxsize=4096)
 def recorded(row: Row) -> Recorded:
     """Decode a stored row; the event's times are corrected by the stamped offset."""
     leaf = _LEAF.decode(row.leaf)

@@ -70,14 +70,17 @@ class View:
         assert isinstance(state, Gun)
         return state
 
-    def product(self, word: str | None) -> ProductDescribed | None:
-        """Return the data sheet in force, or None when nobody described the product."""
+    def product(self, word: str | None, at_us: int | None = None) -> ProductDescribed | None:
+        """Return the data sheet in force (or in force at another time), or None when nobody
+        described the product."""
         state = self._described(f"product:{word}") if word else None
-        return in_force(state.versions, self.at_us) if isinstance(state, Product) else None
+        if not isinstance(state, Product):
+            return None
+        return in_force(state.versions, self.at_us if at_us is None else at_us)
 
-    def product_of_lot(self, lot: str | None) -> ProductDescribed | None:
+    def product_of_lot(self, lot: str | None, at_us: int | None = None) -> ProductDescribed | None:
         """Return the data sheet in force of what is in a can."""
-        return self.product(self.lot(lot).product) if lot else None
+        return self.product(self.lot(lot).product, at_us) if lot else None
 
     def room(self, word: str | None) -> RoomDescribed | None:
         """Return the room's description in force, or None."""
@@ -86,17 +89,18 @@ class View:
 
     def gun_described(self, word: str | None) -> GunDescribed | None:
         """Return the gun's description in force, or None."""
-        if not word:
-            return None
-        if self.known is None:
-            stored = self.reader.folds((f"gun:{word}",)).get(f"gun:{word}")
-            return None if stored is None else self._in_force_gun(state_of("gun", stored.state))
-        told = history(self.reader, f"gun:{word}", known=self.known, types=("gun_described",))
-        return self._in_force_gun(fold(f"gun:{word}", told))
+        return in_force(self.gun_versions(word), self.at_us) if word else None
 
-    def _in_force_gun(self, gun: object) -> GunDescribed | None:
-        assert isinstance(gun, Gun)
-        return in_force(gun.versions, self.at_us)
+    def gun_versions(self, word: str) -> tuple[GunDescribed, ...]:
+        """Return all descriptions of a gun as known."""
+        subject = f"gun:{word}"
+        if self.known is None:
+            stored = self.reader.folds((subject,)).get(subject)
+            gun = None if stored is None else state_of("gun", stored.state)
+        else:
+            told = history(self.reader, subject, known=self.known, types=("gun_described",))
+            gun = fold(subject, told)
+        return gun.versions if isinstance(gun, Gun) else ()
 
     def schedule(self, word: str | None) -> ScheduleDescribed | None:
         """Return the schedule's version in force, or None."""

@@ -287,3 +287,14 @@ def test_what_a_clock_rests_on_is_named_by_event() -> None:
     assert own.coat == act.id
     assert isinstance(act, CoatApplied)
     assert [t.stage for t in own.stages] == list(STAGES)
+
+
+def test_a_new_data_sheet_moves_only_what_goes_on_under_it() -> None:
+    bench = shop()
+    bench.coat("T-1")
+    before = clock(bench, "1 08:30").faces[0].stages
+    bench.at("1 08:31").clear("clear-w", recoat_h=6.0)
+    assert clock(bench, "1 09:00").faces[0].stages == before
+    bench.at("1 09:00").coat("T-2")
+    sandable = clock(bench, "1 09:00", "T-2").faces[0].at("sandable")
+    assert sandable.likely == on_day("1 15:00")

@@ -97,3 +97,28 @@ def test_what_was_mixed_in_is_known_to_the_film() -> None:
     assert film.crosslinked
     assert film.extender_pct == 50.0
     assert "80 % of extender is more than the clock knows: 50" in film.assumed
+
+
+def test_a_film_keeps_the_sheet_that_was_in_force_when_it_went_on() -> None:
+    bench = shop()
+    bench.coat("T-1", wet_film_um=None)
+    bench.record(Stained, pieces=("T-1",), lot="can-1")
+    bench.at("3 08:00").clear("clear-w", reference_wet_film_um=120.0, recoat_h=5.0)
+    bench.coat("T-1", wet_film_um=None)
+    bench.record(Stained, pieces=("T-1",), lot="can-1")
+    view = bench.view("9 08:00")
+    found = films_of(view, view.piece("T-1"))
+    assert [film.read.sheet.stage_hours["sandable"] for film in found] == [3.0, 3.0, 5.0, 5.0]
+    assert [film.wet_film_um for film in found if film.what == "coat"] == [100.0, 120.0]
+    assert len({film.read.key for film in found}) == 4
+
+
+def test_a_sheet_described_after_the_first_coat_is_taken_for_that_coat_too() -> None:
+    bench = Bench().open_shop()
+    bench.pieces("T-1")
+    bench.can("can-2", "new")
+    bench.coat("T-1", lot="can-2")
+    bench.later(1).clear("new", recoat_h=4.0)
+    view = bench.view()
+    (film,) = films_of(view, view.piece("T-1"))
+    assert film.read.sheet.stage_hours["sandable"] == 4.0

@@ -212,37 +212,6 @@ def test_the_clock_names_the_gaps_it_rests_on_and_the_stages_it_assumes() -> Non
     assert [stage for stage in STAGES if not told.stages[stage].assumed] == ["sandable"]
 
 
-def test_coats_below_that_still_dry_slow_the_next_one() -> None:
-    run = course(SHEET, steady(21, 50), T0)
-    first = one_coat(T0, 100)
-    moments = [0.0, 0.5, 1.5, 1.875, 48.0]
-    left = [
-        float(
-            drying_clock.undried_um(SHEET, first, run, SURE, np.array([T0 + round(h * HOUR_US)]))[0]
-        )
-        for h in moments
-    ]
-    assert left[0] == 100.0
-    assert left == sorted(left, reverse=True)
-    # Water alone needs 0.5 + 0.75 of 0.25 + half of 2.25 h, so it is all gone before sandable.
-    assert 0.0 < left[2] < left[1]
-    assert left[3:] == [0.0, 0.0]
-
-
-@given(st.sampled_from(STAGES), st.sampled_from(KINDS), st.floats(0.2, 5.0), st.floats(10.0, 30.0))
-def test_a_check_finds_the_factor_that_the_clock_would_need(
-    stage: Stage, kind: Kind, factor: float, air_c: float
-) -> None:
-    sheet = replace(SHEET, kind=kind)
-    times = T0 + np.arange(200) * HOUR_US
-    wave = air_c + 3.0 * np.sin(np.arange(200) / 4.0)
-    run = course(sheet, climate(times, wave, np.full(200, 60.0)), int(times[-1]))
-    coat = one_coat(T0 + 12345, 120)
-    ready = ready_times_us(sheet, coat, run, Spread(factor, factor, factor))
-    reached = drying_clock.factor_reached(sheet, coat, run, stage, ready[:, STAGES.index(stage), 1])
-    assert reached[0] == pytest.approx(factor, rel=1e-6)
-
-
 def test_ten_thousand_coats_over_a_year_equal_the_plain_walk() -> None:
     """All six stages at 10, 50 and 90 %. How much quicker it is, `scripts/measure trade` tells."""
     sheet, factor = replace(SHEET, crosslinked_cure_factor=0.6), spread()
@@ -270,10 +239,8 @@ def test_a_coat_outside_the_model_is_refused_by_name(coat: Coats, quantity: str)
     assert caught.value.quantity == quantity
 
 
-def test_a_check_before_the_coat_and_a_twisted_range_are_refused() -> None:
+def test_a_twisted_range_is_refused() -> None:
     run, coat = course(SHEET, steady(21, 50), T0), one_coat(T0, 100)
-    with pytest.raises(OutOfRange, match="time of a check"):
-        drying_clock.factor_reached(SHEET, coat, run, "sandable", np.array([T0]))
     with pytest.raises(OutOfRange, match="90 % factor"):
         ready_times_us(SHEET, coat, run, Spread(0.5, 1.0, 0.9))
     assert NEVER_US > T0

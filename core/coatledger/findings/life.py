@@ -1,0 +1,120 @@
+"""One piece's life, place after place: its states, its air, and views just before each fact.
+
+A piece asks the same cans, gun and sheets at every place, each place later than the one before:
+what was folded for one is folded on from there, and nothing is read twice.
+"""
+
+from typing import Any
+
+from coatledger.clocks.films import films_of
+from coatledger.clocks.rooms import Rooms, path_of
+from coatledger.events.coating import CoatApplied
+from coatledger.events.preparing import GrainFilled, Stained
+from coatledger.events.setup import GunDescribed
+from coatledger.ledger.correct import CORRECTION_TAGS, Placed, history, last
+from coatledger.ledger.record import Row
+from coatledger.subjects.described import in_force
+from coatledger.subjects.piece import Piece
+from coatledger.subjects.piece_fold import evolve, initial
+from coatledger.subjects.registry import FOLDS, kind_of, word_of
+from coatledger.subjects.view import View
+
+
+class Life:
+    """A piece's facts up to the view's moment, the piece before each of them, and at the end."""
+
+    def __init__(self, view: View, piece: str) -> None:
+        self.view = view
+        self.placed = history(view.reader, f"piece:{piece}", known=view.known, until_us=view.at_us)
+        self.states = [initial(piece)]
+        for one in self.placed:
+            self.states.append(evolve(self.states[-1], one.fact))
+        self.end = self.states[-1]
+        self._air: Rooms | None = None
+        self._begun: dict[str, tuple[tuple[Placed, ...], int, Any]] = {}
+        self._guns: dict[str, tuple[GunDescribed, ...]] = {}
+        self._corrections: dict[str, tuple[Row, ...]] = {}
+
+    @property
+    def air(self) -> Rooms:
+        """The rooms' readings from the first thing that dried on, also if it was stripped since."""
+        if self._air is None:
+            wet = (
+                p for p in self.placed if isinstance(p.fact, CoatApplied | Stained | GrainFilled)
+            )
+            first = next(wet, None)
+            first_us = self.view.at_us if first is None else first.at_us
+            self._air = Rooms(self.view, self.view.at_us, first_us)
+            for state in self._before_strips():
+                way = path_of(self.end, films_of(self.view, state), self.view.at_us)
+                self._air.follow(way)
+        return self._air
+
+    def before(self, one: Placed, piece: Piece) -> View:
+        """Look from just before a fact, later than all that were asked before."""
+        return _Before(self, one, piece)
+
+    def state(self, subject: str, place: tuple[int, int]) -> object:
+        """Fold a subject on to a place."""
+        if subject not in self._begun:
+            facts = history(self.view.reader, subject, known=self.view.known)
+            self._begun[subject] = facts, 0, FOLDS[kind_of(subject)].initial(word_of(subject))
+        facts, done, state = self._begun[subject]
+        while done < len(facts) and facts[done][:2] < place:
+            state = FOLDS[kind_of(subject)].evolve(state, facts[done].fact)
+            done += 1
+        self._begun[subject] = facts, done, state
+        return state
+
+    def gun_versions(self, word: str) -> tuple[GunDescribed, ...]:
+        """Return all descriptions of a gun as known."""
+        if word not in self._guns:
+            self._guns[word] = self.view.gun_versions(word)
+        return self._guns[word]
+
+    def corrections(self, subject: str) -> tuple[Row, ...]:
+        """Return all corrections naming a subject as known."""
+        if subject not in self._corrections:
+            rows = self.view.reader.of_subject(
+                subject, known=self.view.known, types=CORRECTION_TAGS
+            )
+            self._corrections[subject] = tuple(rows)
+        return self._corrections[subject]
+
+    def _before_strips(self) -> list[Piece]:
+        """Return one state for each film the piece bore that began anew on bare wood."""
+        found: dict[object, Piece] = {}
+        for state in self.states:
+            first = state.layers[:1] or state.coats[:1]
+            if first:
+                found.setdefault(first[0].event, state)
+        return list(found.values())
+
+
+class _Before(View):
+    """A view just before a fact whose piece is known already."""
+
+    def __init__(self, life: Life, one: Placed, piece: Piece) -> None:
+        super().__init__(life.view.reader, one.at_us, before=one.position, known=life.view.known)
+        self._life = life
+        self._states[f"piece:{piece.piece}"] = piece
+
+    def gun_described(self, word: str | None) -> GunDescribed | None:
+        """Return the gun's description in force here, its versions read once."""
+        return in_force(self._life.gun_versions(word), self.at_us) if word else None
+
+    def last(self, subject: str, types: tuple[str, ...], count: int = 1) -> tuple[Placed, ...]:
+        """Return the last few facts before this place; the corrections are read once."""
+        return last(
+            self.reader, subject, types, self.at_us, before=self.before, known=self.known,
+            count=count, corrections=self._life.corrections(subject),
+        )  # fmt: skip
+
+    def _state(self, subject: str) -> object:
+        if subject not in self._states:
+            self._states[subject] = self._life.state(subject, (self.at_us, self.before))
+        return self._states[subject]
+
+    def _described(self, subject: str) -> object:
+        # All descriptions count, whenever they were told: the place makes no difference.
+        return self._life.view._described(subject)
