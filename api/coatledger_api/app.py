@@ -32,6 +32,7 @@ from coatledger_api.routes import (
     feed,
     findings,
     health,
+    keys,
     numbers,
     pieces,
     proofs,
@@ -53,6 +54,7 @@ OPERATIONS: tuple[Operation, ...] = (
     *numbers.OPERATIONS,
     *proofs.OPERATIONS,
     *calculations.OPERATIONS,
+    *keys.OPERATIONS,
     *health.OPERATIONS,
     *documents.OPERATIONS,
 )

@@ -20,6 +20,14 @@ _PARAMETERS: Mapping[str, Any] = {
     "piece": "oak-01",
     "kind": "impossible_order",
     "since": 41,
+    "key": "R7kQ2mZa",
+}
+_BODIES: Mapping[str, Any] = {
+    "add_key": {"label": "phone in the spray room", "scopes": ["record", "read"], "days": 365},
+    "add_to_checkpoint": {
+        "size": 42,
+        "lines": ["— witness.example AAAAAAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8="],
+    },
 }
 
 
@@ -52,12 +60,14 @@ def posted_examples() -> dict[str, Any]:
     return shown
 
 
-def body_examples(path: str) -> dict[str, Any]:
+def body_examples(operation: str, path: str) -> dict[str, Any]:
     """Return examples of what may be posted to an address."""
-    calculation = CALCULATIONS.get(path.rpartition("/")[2])
-    if calculation is None:
+    if operation == "record_events":
         return posted_examples()
-    return {"asked": {"summary": calculation.does, "value": dict(calculation.example)}}
+    calculation = CALCULATIONS.get(path.rpartition("/")[2])
+    if calculation is not None:
+        return {"asked": {"summary": calculation.does, "value": dict(calculation.example)}}
+    return {"asked": {"value": _BODIES[operation]}}
 
 
 def answer_examples(operation: str, media_type: str) -> dict[str, Any]:
@@ -108,11 +118,28 @@ def _cloud_events() -> list[Any]:
     ]
 
 
+def _key() -> dict[str, Any]:
+    return {
+        "key": "R7kQ2mZa",
+        "label": "phone in the spray room",
+        "scopes": ["read", "record"],
+        "created_at": "2026-10-01T07:00:00Z",
+        "expires_at": "2027-10-01T07:00:00Z",
+        "revoked_at": None,
+        "used_at": "2026-10-07T09:25:12Z",
+    }
+
+
 _ANSWERS: Mapping[tuple[str, str], Any] = {
     ("record_events", "application/json"): _recording,
     ("read_feed", "application/json"): _page,
     ("read_feed", "application/cloudevents-batch+json"): _cloud_events,
     ("read_event", "application/json"): _recorded,
+    ("list_keys", "application/json"): lambda: {"keys": [_key()]},
+    ("add_key", "application/json"): lambda: {
+        "key": {**_key(), "used_at": None},
+        "token": "clk_R7kQ2mZa" + "x" * 38,
+    },
     ("is_live", "application/health+json"): lambda: {"status": "pass"},
     ("is_ready", "application/health+json"): lambda: {
         "status": "pass",

@@ -13,8 +13,8 @@ def choose(accept: str | None, offered: Sequence[str]) -> str:
 
     Of equally liked ones the first offered is taken (RFC 9110, section 12.5.1).
     """
-    if not accept or accept == "*/*":
-        return offered[0]
+    if not accept or accept == "*/*" or not offered:
+        return offered[0] if offered else ""
     ranges = tuple(_ranges(accept))
     liked = [(_quality(media, ranges), -i, media) for i, media in enumerate(offered)]
     quality, _, media = max(liked)

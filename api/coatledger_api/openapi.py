@@ -115,7 +115,7 @@ def _operation(operation: Operation, components: Components) -> dict[str, Any]:
             "content": {
                 JSON: {
                     "schema": components.schema(operation.body),
-                    "examples": body_examples(operation.path),
+                    "examples": body_examples(operation.name, operation.path),
                 }
             },
         }
@@ -156,7 +156,7 @@ _PREFER: Mapping[str, Any] = {
     "description": "RFC 7240. `handling=lenient` records or refuses each fact by itself, "
     "`return=minimal` leaves findings out; what is not known is ignored.",
     "schema": {"type": "string"},
-    "example": "handling=lenient",
+    "example": "return=minimal",
 }
 
 
@@ -183,7 +183,9 @@ def _responses(operation: Operation, components: Components) -> dict[str, Any]:
     headers = {name: _HEADERS[name] for name in names}
     for status in operation.status:
         says = _STATUS_SAYS[status]
-        responses[str(status)] = {"description": says, "headers": headers, "content": content}
+        responses[str(status)] = {"description": says, "headers": headers}
+        if content:
+            responses[str(status)]["content"] = content
     if operation.method == "GET":
         responses["304"] = {"description": _STATUS_SAYS[304]}
     for status, kinds in sorted(_problems(operation).items()):

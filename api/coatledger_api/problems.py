@@ -78,6 +78,12 @@ HTTP: Mapping[str, Rule] = {
         "Tell whoever runs the service: stop it, run `coatledger self-check`, compare with a "
         "backup.",
     ),
+    "own_key": Rule(
+        409,
+        "A key cannot end itself",
+        "The key to be revoked is the one this request carries.",
+        "Make another admin key first and revoke this one with it.",
+    ),
     "too_many_requests": Rule(
         429,
         "Too often",

@@ -80,7 +80,7 @@ RULES: Mapping[str, Rule] = {
     "correction_of_other_type": Rule(
         409,
         "Another type of fact",
-        "An amendment keeps the type and the id of the original.",
+        "An amendment keeps the type, the id and the note of the original.",
         "Void the original and record a new fact.",
     ),
     "id_reused": Rule(

@@ -5,7 +5,7 @@ from typing import Annotated
 
 from coatledger.answers.proof import pack_of_piece, told_faults
 from coatledger.computations.signed_note import NoteError, signature_of
-from coatledger.events.base import Moment, Word
+from coatledger.events.base import Moment, Word, whole
 from coatledger.findings.find import findings_of_piece
 from coatledger.ledger.decode import plain, typed
 from coatledger.ledger.pack import Base64, Pack, pack_bytes
@@ -26,6 +26,18 @@ from coatledger_api.proof_words import HEADERS
 from coatledger_api.service import Service
 
 HTML, TEXT = "text/html", "text/plain"
+# An em dash, a name without a plus, and Base64 of a key's four bytes of id with a signature.
+Line = Annotated[
+    str,
+    Meta(
+        pattern=whole(
+            r"— [!-*,-~]{1,200} ([A-Za-z0-9+/]{4})+([A-Za-z0-9+/]{4}|"
+            r"[A-Za-z0-9+/]{2}[AEIMQUYcgkosw048]=|[A-Za-z0-9+/]{5}[AQgw]==)"
+        ),
+        max_length=4000,
+        description="One signature of a signed note, as its maker sent it (C2SP).",
+    ),
+]
 Size = Annotated[int, Meta(ge=1, le=10**12, description="A number of events.")]
 
 
@@ -63,7 +75,7 @@ class Vouched(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     signed note, an RFC 3161 token over the SHA-256 of the head's text, or both."""
 
     size: Size
-    lines: Annotated[tuple[Annotated[str, Meta(max_length=4000)], ...], Meta(max_length=16)] = ()
+    lines: Annotated[tuple[Line, ...], Meta(max_length=16)] = ()
     stamp: Annotated[Base64, Meta(min_length=4, max_length=100_000)] | None = None
 
 

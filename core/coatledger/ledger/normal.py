@@ -17,6 +17,8 @@ import msgspec
 from coatledger.refusal import Fault, Refused
 
 QUANTITY_MAX = 10**6
+# What arithmetic in doubles leaves behind (0.1 + 0.2), and far less than a fourth decimal.
+NOISE = 1e-12
 YEARS = range(1900, 2200)
 _ENCODER = msgspec.json.Encoder(order="sorted")
 
@@ -111,7 +113,7 @@ def _quantity(value: float, pointer: str, faults: list[Fault]) -> int | float:
         faults.append(Fault(rule="invalid", pointer=pointer, detail=detail))
         return 0
     rounded = round(value, 3)
-    if abs(rounded - value) > 1e-9 * max(1.0, abs(value)):
+    if abs(rounded - value) > NOISE * abs(value):
         detail = "a quantity has at most 3 decimals"
         faults.append(Fault(rule="invalid", pointer=pointer, detail=detail))
         return 0

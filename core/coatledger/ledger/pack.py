@@ -12,12 +12,20 @@ import msgspec
 from msgspec import Meta, Struct
 
 from coatledger.computations.merkle import leaf_hash
-from coatledger.events.base import Sha256, Word
+from coatledger.events.base import Sha256, Word, whole
 from coatledger.ledger.record import Leaf, Recorded, decode_event, on_true_time
 
 FORMAT: Final = "coatledger-proof-1"
 PACK_BYTES_MAX: Final = 64 * 1024 * 1024
-Base64 = Annotated[str, Meta(pattern=r"^[A-Za-z0-9+/]*={0,2}$")]
+Base64 = Annotated[
+    str,
+    Meta(
+        pattern=whole(
+            "([A-Za-z0-9+/]{4})*([A-Za-z0-9+/][AQgw]==|[A-Za-z0-9+/]{2}[AEIMQUYcgkosw048]=)?"
+        ),
+        description="Base64 with its padding (RFC 4648, section 4).",
+    ),
+]
 Position = Annotated[int, Meta(ge=1)]
 
 

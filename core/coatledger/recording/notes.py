@@ -52,7 +52,7 @@ def without_new_words(reader: Reader, event: AnyEvent, pointer: str) -> AnyEvent
         says = (
             "a replacement keeps the original's note or none; the amendment has a note of its own"
         )
-        raise refuse("invalid", f"{pointer}/replacement/note", says)
+        raise refuse("correction_of_other_type", f"{pointer}/replacement/note", says)
     return replace(event, replacement=replace(event.replacement, note=stored))
 
 

@@ -93,7 +93,7 @@ def test_a_replacement_may_carry_the_hash_it_read_or_no_note(store: Store) -> No
 def test_new_words_in_a_replacement_are_refused(store: Store) -> None:
     story = given(started("a"), TOLD, store=store)
     new = story.when(amended(TOLD, note="It was the other table"))
-    new.refused("invalid", at="/events/0/replacement/note")
+    new.refused("correction_of_other_type", at="/events/0/replacement/note")
     story.when(replace(amended(TOLD, lot="can-2"), note="It was the other can")).accepted()
     assert b"other" not in leaves(story)
 

@@ -1,0 +1,135 @@
+"""The shop's keys: who may do what. A token is told once, when its key is made."""
+
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Annotated
+
+from coatledger.events.base import Label, Moment
+from coatledger.ledger.decode import plain, typed
+from coatledger.ledger.record import micros, moment
+from coatledger.refusal import refuse
+from coatledger_adapters.keys import ApiKey, Scope, make_key
+from msgspec import Meta, Struct
+
+from coatledger_api.negotiate import JSON
+from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
+from coatledger_api.parameters import Nothing
+from coatledger_api.problems import ProblemError
+
+KeyId = Annotated[str, Meta(pattern="^[0-9A-Za-z]{8}$", description="A key's id.")]
+Scopes = Annotated[
+    tuple[Scope, ...],
+    Meta(
+        min_length=1,
+        max_length=6,
+        description="What the key may do.",
+        extra_json_schema={"uniqueItems": True},
+    ),
+]
+_NEVER_CACHED: Mapping[str, str] = {"Cache-Control": "no-store"}
+
+
+class NewKey(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A key to be made: for whom or what, what it may do, and for how long; without `days` it
+    does not end by itself."""
+
+    label: Label
+    scopes: Scopes
+    days: Annotated[int, Meta(ge=1, le=3650)] | None = None
+
+
+class Key(Struct, frozen=True, kw_only=True):
+    """A key as it is kept. `used_at` is right to a minute."""
+
+    key: KeyId
+    label: str
+    scopes: tuple[Scope, ...]
+    created_at: Moment
+    expires_at: Moment | None
+    revoked_at: Moment | None
+    used_at: Moment | None
+
+
+class MadeKey(Struct, frozen=True, kw_only=True):
+    """A key just made, with its token: keep it now, it is not shown again."""
+
+    key: Key
+    token: str
+
+
+class Keys(Struct, frozen=True, kw_only=True):
+    """Every key of the shop, oldest first, ended ones too: events name who recorded them."""
+
+    keys: tuple[Key, ...]
+
+
+class OneKey(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Which key."""
+
+    key: KeyId
+
+
+@running("GET", "/v1/keys", tag="Keys", scope="admin", answers={JSON: Keys})
+async def list_keys(call: Call[Nothing]) -> Reply:
+    """List the keys, oldest first; no token is kept or told."""
+    found = await call.service.in_thread(call.service.keyring.book.all)
+    return Reply(ENCODER.encode(Keys(keys=tuple(_shown(key) for key in found))))
+
+
+@running("POST", "/v1/keys", tag="Keys", scope="admin", answers={JSON: MadeKey}, body=NewKey,
+         status=(201,))  # fmt: skip
+async def add_key(call: Call[Nothing]) -> Reply:
+    """Make a key. Its token is in this answer and nowhere else."""
+    service = call.service
+    asked: NewKey = typed(plain(call.body), NewKey)
+    if len(set(asked.scopes)) != len(asked.scopes):
+        raise refuse("invalid", "/scopes", "each is named once")
+    now = service.clock()
+    ends = None if asked.days is None else micros(now + timedelta(days=asked.days))
+    keyring = service.keyring
+    token, kept = make_key(keyring.secret, asked.label, asked.scopes, micros(now), ends)
+    await service.in_thread(lambda: keyring.book.add(kept))
+    made = MadeKey(key=_shown(kept), token=token)
+    return Reply(ENCODER.encode(made), 201, headers=_NEVER_CACHED)
+
+
+@running("DELETE", "/v1/keys/{key}", tag="Keys", scope="admin", answers={}, status=(204,),
+         problems=("not_found", "own_key"))  # fmt: skip
+async def revoke_key(call: Call[OneKey]) -> Reply:
+    """Revoke a key: it ends at once and for good.
+
+    Doing it again changes nothing. A key cannot revoke itself, so that nobody locks the shop out.
+    """
+    service, key_id = call.service, call.query.key
+    at_us = micros(service.clock())
+    if call.key is not None and call.key.key_id == key_id:
+        raise ProblemError("own_key", "this key makes the request")
+
+    def end() -> bool:
+        if service.keyring.book.find(key_id) is None:
+            return False
+        service.keyring.book.revoke(key_id, at_us)
+        return True
+
+    if not await service.in_thread(end):
+        raise ProblemError("not_found", f"no key {key_id}")
+    service.keyring.forget(key_id)
+    return Reply(b"", 204, "", _NEVER_CACHED)
+
+
+OPERATIONS: tuple[Operation, ...] = (list_keys, add_key, revoke_key)
+
+
+def _shown(key: ApiKey) -> Key:
+    def time(us: int | None) -> Moment | None:
+        return None if us is None else moment(us)
+
+    return Key(
+        key=key.key_id,
+        label=key.label,
+        scopes=tuple(sorted(key.scopes)),  # type: ignore[arg-type]
+        created_at=moment(key.created_us),
+        expires_at=time(key.expires_us),
+        revoked_at=time(key.revoked_us),
+        used_at=time(key.used_us),
+    )
