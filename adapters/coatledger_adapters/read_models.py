@@ -5,7 +5,7 @@ was recorded since the comparison is taken into account.
 """
 
 import gc
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from heapq import merge
 from itertools import groupby
@@ -57,7 +57,7 @@ def compare(store: SqlStore, ledger: SqlReader, beside: Shadow) -> Differences:
     """Rebuild beside the live state, in one consistent state of the ledger, and compare."""
     with _without_pauses():
         rebuilt = rebuild(ledger, beside)
-        differ, strays, counted = _compare_folds(store, ledger, beside)
+        differ, strays = _compare_folds(store, ledger, beside)
         for page in beside.subjects():
             live = ledger.folds(page)
             differ += [subject for subject in page if subject not in live]
@@ -65,7 +65,7 @@ def compare(store: SqlStore, ledger: SqlReader, beside: Shadow) -> Differences:
             size=rebuilt.size,
             folds=tuple(sorted(differ)),
             strays=tuple(strays),
-            tallies=_missing(store, ledger, counted),
+            tallies=_missing(store, ledger, beside, differ),
             climate=tuple(_compare_climate(store, ledger, beside)),
             parked=rebuilt.parked,
         )
@@ -108,29 +108,36 @@ def index_sum(store: SqlStore, ledger: SqlReader) -> int:
 
 def _compare_folds(
     store: SqlStore, ledger: SqlReader, beside: Shadow
-) -> tuple[list[str], list[str], Counts]:
+) -> tuple[list[str], list[str]]:
     differ: list[str] = []
     strays: list[str] = []
-    counted: Counts = {}
     for rows in scan(store, ledger, FOLD):
         live = [StoredFold._make((*row[:5], bytes(row[5]))) for row in rows]
         right = beside.folds([one.subject for one in live])
-        for one in live:
-            if one.subject not in right:
-                strays.append(one.subject)
-                continue
-            _add(counted, _counts_of(one), 1)
-            if right[one.subject] != one:
-                differ.append(one.subject)
-    return differ, strays, counted
+        strays += [one.subject for one in live if one.subject not in right]
+        differ += [one.subject for one in live if right.get(one.subject, one) != one]
+    return differ, strays
 
 
-def _missing(store: SqlStore, ledger: SqlReader, counted: Counts) -> Counts:
-    """Return what lacks in the live counts to be the sum over the live folds."""
-    lacks = dict(counted)
-    for rows in scan(store, ledger, TALLY):
-        for name, key, value in rows:
-            lacks[name, key] = lacks.get((name, key), 0) - value
+def _missing(
+    store: SqlStore, ledger: SqlReader, beside: Shadow, differ: Sequence[str]
+) -> Mapping[tuple[str, str], float]:
+    """Return what lacks in the live counts. What differing folds lack is added as they are mended,
+    so it is left out here."""
+    lacks: Counts = {}
+    for start in range(0, len(differ), AT_ONCE):
+        page = differ[start : start + AT_ONCE]
+        for folds, sign in ((ledger.folds(page), 1), (beside.folds(page), -1)):
+            for one in folds.values():
+                _add(lacks, _counts_of(one), sign)
+    live = (
+        ((name, key), -value) for rows in scan(store, ledger, TALLY) for name, key, value in rows
+    )
+    right = (((name, key), value) for name, key, value in beside.counts())
+    for place, found in groupby(merge(live, right, key=lambda one: one[0]), key=lambda one: one[0]):
+        value = sum(one for _, one in found)
+        if value:
+            _add(lacks, {place: value}, 1)
     return {key: value for key, value in lacks.items() if value}
 
 

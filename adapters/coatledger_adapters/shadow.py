@@ -15,6 +15,7 @@ CREATE TABLE fold (subject TEXT PRIMARY KEY, version INTEGER, position INTEGER, 
   shelf TEXT, state BLOB);
 CREATE TABLE climate (room TEXT, at INTEGER, position INTEGER, air_c REAL, rh_pct REAL,
   surface_c REAL, gone_at INTEGER);
+CREATE TABLE tally (name TEXT, key TEXT, value REAL, PRIMARY KEY (name, key)) WITHOUT ROWID;
 CREATE INDEX climate_position ON climate (position);
 """
 
@@ -39,6 +40,18 @@ class Shadow:
     def put(self, folds: Sequence[StoredFold]) -> None:
         """Keep folds; the last one of a subject counts."""
         self._file.executemany("INSERT OR REPLACE INTO fold VALUES (?, ?, ?, ?, ?, ?)", folds)
+
+    def count(self, more: Mapping[tuple[str, str], float]) -> None:
+        """Add to counts."""
+        self._file.executemany(
+            "INSERT INTO tally VALUES (?, ?, ?) "
+            "ON CONFLICT (name, key) DO UPDATE SET value = value + excluded.value",
+            [(*key, value) for key, value in more.items()],
+        )
+
+    def counts(self) -> Iterator[tuple[str, str, float]]:
+        """Yield the counts kept here, in order."""
+        return iter(self._file.execute("SELECT name, key, value FROM tally ORDER BY name, key"))
 
     def add_climate(self, rows: Sequence[ClimateRow]) -> None:
         """Keep readings."""

@@ -22,7 +22,7 @@ from coatledger.subjects.view import fold
 
 PAGE: Final = 2_000
 # More subjects than these are not held as objects at once.
-HOT_MAX: Final = 10_000
+HOT_MAX: Final = 4_000
 
 
 class Beside(Protocol):
@@ -33,6 +33,9 @@ class Beside(Protocol):
 
     def put(self, folds: Sequence[StoredFold]) -> None:
         """Keep folds; the last one of a subject counts."""
+
+    def count(self, more: Mapping[tuple[str, str], float]) -> None:
+        """Add to counts."""
 
     def add_climate(self, rows: Sequence[ClimateRow]) -> None:
         """Keep readings."""
@@ -49,10 +52,9 @@ class Parked(NamedTuple):
 
 
 class Rebuilt(NamedTuple):
-    """What a rebuild went through, and the counts it came to."""
+    """What a rebuild went through."""
 
     size: int
-    tallies: Mapping[tuple[str, str], float]
     folded_again: int
     parked: tuple[Parked, ...]
 
@@ -66,9 +68,7 @@ def rebuild(reader: Reader, beside: Beside, page: int = PAGE) -> Rebuilt:
     for subject in sorted(run.again):
         run.fold_again(subject)
     run.flush()
-    size = reader.head().size
-    tallies = {key: value for key, value in run.tallies.items() if value}
-    return Rebuilt(size, tallies, len(run.again), tuple(run.parked))
+    return Rebuilt(reader.head().size, len(run.again), tuple(run.parked))
 
 
 def pages(reader: Reader, page: int = PAGE, after: int = 0) -> Iterator[Sequence[Row]]:
@@ -104,11 +104,11 @@ class _Run:
     def __init__(self, reader: Reader, beside: Beside) -> None:
         self.again: set[str] = set()
         self.parked: list[Parked] = []
-        self.tallies: dict[tuple[str, str], float] = {}
         self._reader = reader
         self._beside = beside
         self._hot: dict[str, _Held] = {}
         self._amended: dict[UUID, list[int]] = {}
+        self._counts: dict[tuple[str, str], float] = {}
 
     def take(self, rows: Sequence[Row]) -> None:
         """Fold one page of the log."""
@@ -135,6 +135,8 @@ class _Run:
         for held in self._hot.values():
             self._count(held, 1)
         self._beside.put([_stored(subject, held) for subject, held in self._hot.items()])
+        self._beside.count({key: value for key, value in self._counts.items() if value})
+        self._counts.clear()
         self._hot.clear()
 
     def fold_again(self, subject: str) -> None:
@@ -192,7 +194,7 @@ class _Run:
     def _count(self, held: _Held, sign: int) -> None:
         if held.kind.tally is not None:
             for key, value in held.kind.tally(held.state).items():
-                self.tallies[key] = self.tallies.get(key, 0) + sign * value
+                self._counts[key] = self._counts.get(key, 0) + sign * value
 
 
 def _folded(reader: Reader, subject: str) -> tuple[Any, int]:
