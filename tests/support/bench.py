@@ -27,6 +27,7 @@ from coatledger.events.setup import (
 from coatledger.ledger.memory import MemoryStore
 from coatledger.ledger.record import micros
 from coatledger.ledger.store import Store
+from coatledger.recording.at_hand import AtHand
 from coatledger.recording.session import Receipt, Request, Session
 from coatledger.subjects.view import View
 from msgspec.structs import replace
@@ -56,6 +57,7 @@ class Bench:
         self.store: Store = MemoryStore("trial") if store is None else store
         self.now = on_day(start)
         self.count = 0
+        self.at_hand = AtHand()
 
     def at(self, words: str) -> Bench:
         """Let the clock say "day hh:mm"."""
@@ -89,9 +91,12 @@ class Bench:
     def post(self, *facts: Any, **request: Any) -> tuple[Receipt, ...]:
         """Record facts in one request, at whatever the clock says."""
         with self.store.writing() as writer:
-            session = Session(writer, self.store.shop, self.now, lambda: bytes(16))
+            session = Session(
+                writer, self.store.shop, self.now, lambda: bytes(16), self.at_hand
+            )
             receipts = session.take(Request(events=facts, by="key", **request))
             writer.write(session.changes())
+        session.written()
         return receipts
 
     def amend(self, original: Fact, **changed: Any) -> EventAmended:
