@@ -40,12 +40,12 @@ class Judged(Bench):
         return receipts
 
 
-@pytest.mark.parametrize("seed", range(10))
-def test_both_ways_of_judging_say_the_same(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_both_ways_of_judging_say_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("any_history.Bench", Judged)
     Judged.told = 0
-    any_history(MemoryStore("trial"), seed)
-    assert Judged.told >= 3
+    for seed in range(12):
+        any_history(MemoryStore("trial"), seed)
+    assert Judged.told > 50
 
 
 def test_a_batch_out_of_order_is_judged_afterwards() -> None:
