@@ -62,6 +62,8 @@ def films_of(view: View, piece: Piece) -> tuple[Film, ...]:
 
 def stacks_of(films: tuple[Film, ...]) -> tuple[Stack, ...]:
     """Group a piece's faces by the films they carry; bare faces are left out."""
+    if all("all" in film.faces for film in films):  # as most work is done
+        return (Stack(FACES, films),) if films else ()
     found: dict[tuple[UUID, ...], tuple[list[str], tuple[Film, ...]]] = {}
     for face in FACES:
         own = tuple(film for film in films if film.on(face))

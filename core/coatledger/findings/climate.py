@@ -1,5 +1,7 @@
 """Rules of the room's air while finish goes on."""
 
+from functools import lru_cache
+
 from coatledger.computations import air
 from coatledger.computations.drying_blush import blush
 from coatledger.computations.practice import EXTENDER_BELOW_RH_PCT
@@ -39,7 +41,7 @@ def _out_of_band(fact: CoatApplied, place: Place) -> Hit | None:
     ):
         low, high, source = _band(field, (sheet, SHEET), (described, "the room's own limits"), wide)
         if not low <= value <= high:
-            says.append(f"{value:g} {unit}, wanted {low:g} to {high:g} {unit}")
+            says.append(f"{value:g} {unit}, wanted {_wanted(low, high)} {unit}")
             sources.append(source)
     if not says:
         return None
@@ -55,11 +57,16 @@ def _too_cold_to_form(fact: CoatApplied, place: Place) -> Hit | None:
         return None
     if row.air_c >= sheet.mfft_c + 30.0:  # no air cools a film by more; saves the wet bulb
         return None
-    film_c = air.wet_bulb_c(row.air_c, row.rh_pct)
+    film_c = _wet_bulb_c(row.air_c, row.rh_pct)
     if film_c >= sheet.mfft_c:
         return None
     says = f"a wet film is at {film_c:.1f} C in this air, it needs {sheet.mfft_c:g} C to form"
     return _hit(fact, room, _when(row, says))
+
+
+@lru_cache(maxsize=1024)
+def _wet_bulb_c(air_c: float, rh_pct: float) -> float:
+    return air.wet_bulb_c(air_c, rh_pct)
 
 
 def _near_dew_point(fact: CoatApplied | Stained, place: Place) -> Hit | None:
@@ -112,8 +119,15 @@ def _band(
         low = getattr(described, field.format("min"), None)
         high = getattr(described, field.format("max"), None)
         if low is not None or high is not None:
-            return low if low is not None else -99.0, high if high is not None else 999.0, source
+            return -math.inf if low is None else low, math.inf if high is None else high, source
     return (*wide, COMMON)
+
+
+def _wanted(low: float, high: float) -> str:
+    """Write a range in words; one end may be open."""
+    if math.isinf(low):
+        return f"at most {high:g}"
+    return f"at least {low:g}" if math.isinf(high) else f"{low:g} to {high:g}"
 
 
 def _hit(fact: CoatApplied | Stained, room: str, says: str) -> Hit:

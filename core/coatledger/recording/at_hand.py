@@ -145,8 +145,9 @@ class AtHand:
         self._head = head
         for subject, entry in entries.items():
             self._entries.pop(subject, None)  # what was written last is forgotten last
-            shelf = entry.kind.shelf(entry.state) if entry.named else None
-            self._entries[subject] = entry._replace(shelf=shelf, changed=False)
+            kind, state, named_at, folded_us, _, _ = entry
+            shelf = kind.shelf(state)
+            self._entries[subject] = Entry(kind, state, named_at, folded_us, shelf)
         for subject, rows in named.items():
             ends = self._ends.get(subject)
             if ends:

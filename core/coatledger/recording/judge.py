@@ -51,17 +51,18 @@ class Judge:
             named.update(dict.fromkeys(subjects_of(fact.replacement)))
         return tuple(named)
 
-    def check(self, fact: Fact, pointer: str) -> None:
+    def check(self, fact: Fact, subjects: tuple[str, ...], pointer: str) -> None:
         """Raise `Refused` with every reason why this cannot have happened as told."""
         faults = list(self._future(fact, pointer))
         if isinstance(fact, EventAmended):
             faults += self._future(fact.replacement, f"{pointer}/replacement")
             place = self._overlay.by_id((fact.original,))[fact.original].position
-            faults += self._at_its_place(fact.replacement, f"{pointer}/replacement", place)
+            named = subjects_of(fact.replacement)
+            faults += self._at_its_place(fact.replacement, named, f"{pointer}/replacement", place)
         elif isinstance(fact, FindingSettled):
             faults += self._cure(fact, pointer)
         elif not isinstance(fact, ABOUT_EVENTS):
-            faults += self._at_its_place(fact, pointer, FAR)
+            faults += self._at_its_place(fact, subjects, pointer, FAR)
         if faults:
             raise Refused(tuple(faults))
 
@@ -106,21 +107,22 @@ class Judge:
             detail = f"no event {fact.cured_by}"
             yield Fault(rule="unknown_event", pointer=f"{pointer}/cured_by", detail=detail)
 
-    def _at_its_place(self, fact: Fact, pointer: str, place: int) -> Iterable[Fault]:
+    def _at_its_place(
+        self, fact: Fact, subjects: tuple[str, ...], pointer: str, place: int
+    ) -> Iterable[Fault]:
         """`place` is the position a replacement takes over; FAR for a fact of its own."""
-        for subject in subjects_of(fact):
-            kind = FOLDS[kind_of(subject)]
-            if kind.may_follow is None:
+        at_us = micros(fact.occurred_at)
+        for subject in subjects:
+            entry = self._overlay.entry(subject)
+            may_follow = entry.kind.may_follow
+            if may_follow is None:
                 continue
-            state = self._state_before(subject, fact, place)
-            if not kind.may_follow(state, fact):
+            present = place == FAR and at_us >= entry.folded_us
+            state = entry.state if present else self._state_before(subject, at_us, place)
+            if not may_follow(state, fact):
                 yield _impossible(subject, state, fact, pointer)
 
-    def _state_before(self, subject: str, fact: Fact, place: int) -> object:
-        entry = self._overlay.entry(subject)
-        at_us = micros(fact.occurred_at)
-        if place == FAR and at_us >= entry.folded_us:
-            return entry.state
+    def _state_before(self, subject: str, at_us: int, place: int) -> object:
         known = history(self._overlay, subject, until_us=at_us)
         before = (p for p in known if (p.at_us, p.position) < (at_us, place))
         return fold(subject, tuple(p for p in before if p.position != place))
