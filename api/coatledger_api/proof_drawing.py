@@ -4,7 +4,7 @@ One inline SVG without scripts. Colours come from the page's style, so that it p
 with the page.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from html import escape
 from itertools import pairwise
@@ -23,7 +23,7 @@ STEPS_H = (1, 2, 3, 6, 12, 24, 48, 168, 336, 720, 2160, 8760, 17_520, 43_800)
 TICKS_MAX = 10
 TALL_UM = 60.0  # the least film the scale is made for
 READINGS_DRAWN = 1_500
-MARKED = {
+MARKED: Mapping[str, str] = {
     "sanded": "sanded", "grain_filled": "filled", "stained": "stained", "moved": "moved",
     "inspected": "inspected", "packed": "packed", "shipped": "shipped", "returned": "returned",
     "rubbed_out": "rubbed out", "polished": "polished", "defect_found": "defect",

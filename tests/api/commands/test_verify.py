@@ -3,11 +3,12 @@
 from pathlib import Path
 
 import pytest
+from bench import Bench
 from coatledger.ledger.memory import MemoryStore
 from coatledger.ledger.pack import pack_bytes
 from coatledger_adapters.signing import Signer
 from proof_shop import SIGNER, lived, pack_for
-from shell import call
+from shell import Running, call
 
 
 @pytest.fixture
@@ -66,3 +67,16 @@ def test_the_pack_is_also_written_as_a_page(file: Path, tmp_path: Path) -> None:
     result = call("verify", str(file), "--key", SIGNER.key.text, "--page", str(page))
     assert result.exit_code == 0
     assert "Checked: it holds." in page.read_text(encoding="utf-8")
+
+
+def test_a_pack_is_fetched_and_verified_with_the_key_that_was_said(
+    service: Running, tmp_path: Path
+) -> None:
+    Bench(store=service.store).pieces("T-1")
+    path = tmp_path / "some.json"
+    fetched = call("proof", "T-1", str(path))
+    assert fetched.exit_code == 0, fetched.stderr
+    key = fetched.stdout.split("Public key: ")[1].strip()
+    assert call("verify", str(path), "--key", key).exit_code == 0
+    assert call("proof", "T-9", str(tmp_path / "none.json")).exit_code == 1
+    assert not (tmp_path / "none.json").exists()
