@@ -9,12 +9,15 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from itertools import islice
 from pathlib import Path
 
 from coatledger.answers.proof import pack_of_piece, told_faults
+from coatledger.events.catalogue import AnyEvent
 from coatledger.ledger.pack import Pack, pack_bytes
 from coatledger.ledger.pack_check import check_pack
+from coatledger.recording.session import Request, Session
 from coatledger_adapters.backup import back_up
 from coatledger_adapters.checkpoints import SqlCheckpoints, for_pack
 from coatledger_adapters.migrate import migrate
@@ -23,13 +26,14 @@ from coatledger_adapters.self_check import self_check
 from coatledger_adapters.shadow import shadow
 from coatledger_adapters.signing import Signer, verify
 from coatledger_adapters.sql_store import SqlStore, open_store
-from growth import fill, post_ms
-from long_history import Ids, batch, history
+from long_history import BEGIN, Ids, batch, history
 
 FEW, MANY = 1_000, 100_000
 SHOP = "shop"
 SIGNER = Signer(SHOP, bytes(32))
 RUNS = 9
+AT_ONCE = 1_000
+NOW = BEGIN + timedelta(days=10_000)
 
 
 def main(arguments: Sequence[str]) -> int:
@@ -44,7 +48,7 @@ def main(arguments: Sequence[str]) -> int:
         path = Path(folder) / "long.db"
         long = _made(path, many)
         long_ms, checked_ms = _proof_ms(long)
-        copies = _copies(long, path, Path(folder) / "copies")
+        copies = _copies(long, path, Path(folder) / "copies", many)
         begun = time.perf_counter()
         assert self_check(long, SIGNER.key).is_whole
         check_s = time.perf_counter() - begun
@@ -71,9 +75,18 @@ def _made(path: Path, events: int) -> SqlStore:
     address = f"sqlite:///{path}"
     migrate(address)
     store = open_store(address, SHOP)
-    fill(store, history(events, Ids()))
+    stream = iter(history(events, Ids()))
+    while group := tuple(islice(stream, AT_ONCE)):
+        _post(store, group)
     SqlCheckpoints(store, SIGNER).sign(0)
     return store
+
+
+def _post(store: SqlStore, events: tuple[AnyEvent, ...]) -> None:
+    with store.writing() as writer:
+        session = Session(writer, SHOP, NOW, lambda: bytes(16))
+        session.take(Request(events=events, by="measure"))
+        writer.write(session.changes())
 
 
 def _proof_ms(store: SqlStore) -> tuple[float, float]:
@@ -107,16 +120,18 @@ def _median_ms(work: Callable[[], object]) -> float:
     return statistics.median(times)
 
 
-def _copies(store: SqlStore, path: Path, folder: Path) -> dict[str, float]:
+def _copies(store: SqlStore, path: Path, folder: Path, events: int) -> dict[str, float]:
     """Take copies while one event after another is appended."""
     stop = threading.Event()
     appends: list[float] = []
 
     def append() -> None:
-        ids, number = Ids(10**9), 12_000
+        ids, number = Ids(10**9), events // 20  # batches that were not there yet
         while not stop.is_set():
             for event in batch(ids, number):
-                appends.append(post_ms(store, event))
+                begun = time.perf_counter()
+                _post(store, (event,))
+                appends.append(1000 * (time.perf_counter() - begun))
                 time.sleep(0.005)
             number += 1
 
