@@ -1,5 +1,6 @@
 """Rules of the room's air while finish goes on."""
 
+import math
 from functools import lru_cache
 
 from coatledger.computations import air
