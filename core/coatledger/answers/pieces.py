@@ -23,8 +23,9 @@ from coatledger.subjects.view import View
 
 
 class Next(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """What may come next. `act` is the schedule's next step; `from_likely` and `from_sure` say from
-    when the film allows it (None: now); `held` that nobody should go on before it is released."""
+    """What may come next. `act` is the schedule's next step, or `judge_defect` while nobody has said
+    what is done about a fault that was found; `from_likely` and `from_sure` say from when the film
+    allows it (None: now); `held` that nobody should go on before it is released."""
 
     act: str | None
     product: str | None = None
@@ -97,6 +98,8 @@ WAITING: Mapping[str, str] = {
     "scuff": "recoat", "sand": "recoat", "coat": "recoat", "rub_out": "stack", "polish": "stack",
     "pack": "pack", "cure": "use", "inspect": "touch", "stain": "recoat", "fill_grain": "recoat",
 }  # fmt: skip
+# Stages in which a fault that was found stops a piece until somebody judges it.
+JUDGED = ("bare", "prepared", "coated", "passed", "packed")
 
 
 def piece_answer(
@@ -199,6 +202,8 @@ def _row(view: View, piece: Piece, dries: PieceClock) -> PieceRow:
 def _next(piece: Piece, steps: Plan, dries: PieceClock) -> Next:
     """The schedule proposes, the film allows; what else the table allows is listed too."""
     possible = acts_possible(piece.stage)
+    if piece.open_defects and piece.stage in JUDGED:
+        return Next(act="judge_defect", held=piece.held, possible=possible)
     step = _proposed(piece, steps)
     if step is None:
         act = {"packed": "ship", "in_rework": "finish_rework", "expected": "start"}.get(piece.stage)

@@ -9,8 +9,9 @@ from datetime import date, datetime
 
 from msgspec import Struct
 
+from coatledger.clocks.ahead import Ahead, Level
 from coatledger.clocks.answer import PieceClock
-from coatledger.clocks.sheets import SheetRead, sheet_of, sheet_unknown
+from coatledger.clocks.runs import NO_FACTORS
 from coatledger.computations.calendar import (
     NeverOpen,
     add_working_minutes,
@@ -18,13 +19,9 @@ from coatledger.computations.calendar import (
     next_open,
     next_pick_up,
 )
-from coatledger.computations.drying import Stage, spread
-from coatledger.computations.drying_climate import Course, climate, course
-from coatledger.computations.drying_clock import Clock, clock, one_coat
+from coatledger.computations.drying import Spread, Stage
 from coatledger.events.setup import Step
-from coatledger.ledger.record import micros, moment
-from coatledger.ledger.store import ClimateRow
-from coatledger.subjects.counts import words
+from coatledger.ledger.record import moment
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.plan import Plan
 from coatledger.subjects.view import View
@@ -42,7 +39,7 @@ WAITS: Mapping[str, Stage] = {
     "stain": "sandable", "rub_out": "stackable", "polish": "stackable", "inspect": "tack_free",
     "cure": "cured", "pack": "wrap_safe",
 }  # fmt: skip
-LEVELS = ("likely", "sure")
+LEVELS: tuple[Level, ...] = ("likely", "sure")
 
 
 class StepTime(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -67,9 +64,13 @@ class ShipEstimate(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 def estimate(
-    view: View, piece: Piece, plan: Plan, dries: PieceClock, holidays: Iterable[date] = ()
-) -> ShipEstimate:
-    """Walk a piece's remaining steps through the shop's hours and its films' clocks."""
+    view: View, piece: Piece, plan: Plan, dries: PieceClock, holidays: Iterable[date] = (),
+    factors: Mapping[str, Spread] = NO_FACTORS,
+) -> ShipEstimate:  # fmt: skip
+    """Walk a piece's remaining steps through the shop's hours and its films' clocks.
+
+    `factors` are what this shop has learned of its products; without one the sheet stands.
+    """
     if piece.stage in ("shipped", "scrapped", "expected", "unborn"):
         return ShipEstimate(missing=(f"the piece is {piece.stage}",))
     described = view.shop()
@@ -77,17 +78,15 @@ def estimate(
         return ShipEstimate(missing=("shop_described with hours",))
     if described.people == 0 or not described.pickup_days:
         return ShipEstimate(missing=("people and pick-up days in shop_described",))
+    calendar = working(described, view.shop_state(), holidays)
+    ahead = Ahead(view, piece, factors)
     try:
-        walks = tuple(
-            _walk(view, piece, plan, dries, working(described, view.shop_state(), holidays), level)
-            for level in LEVELS
-        )
+        walks = tuple(_walk(ahead, plan, dries, calendar, level) for level in LEVELS)
     except NeverOpen as never:
         return ShipEstimate(missing=(str(never),))
     (likely, steps, assumed), (sure, _, _) = walks
     if likely is None or sure is None:
         return ShipEstimate(steps=steps, missing=("a climate in which the film dries",))
-    calendar = working(described, view.shop_state(), holidays)
     return ShipEstimate(
         likely=_ships(likely, calendar),
         sure=_ships(sure, calendar),
@@ -100,14 +99,12 @@ def estimate(
 _Walk = tuple[datetime | None, tuple[StepTime, ...], tuple[str, ...]]
 
 
-def _walk(
-    view: View, piece: Piece, plan: Plan, dries: PieceClock, calendar: Working, level: str
-) -> _Walk:
-    at = moment(view.at_us)
+def _walk(ahead: Ahead, plan: Plan, dries: PieceClock, calendar: Working, level: Level) -> _Walk:
+    now = at = moment(ahead.view.at_us)
     assumed = {"other work in the room is not counted": None}
     if plan.assumed:
         assumed["no schedule is described: the usual one for its use is taken"] = None
-    ready: Mapping[str, datetime | None] = _now_ready(dries, level)
+    ready: Mapping[Stage, datetime | None] = _now_ready(dries, level)
     steps: list[StepTime] = []
     for step in plan.remaining:
         stage = WAITS.get(step.act)
@@ -116,20 +113,20 @@ def _walk(
             return None, tuple(steps), tuple(assumed)
         begins = next_open(max(at, wait), calendar.hours, calendar.closures)
         at = add_working_minutes(
-            begins, _minutes(step, piece, assumed), calendar.hours, calendar.closures
+            begins, _minutes(step, ahead.piece, assumed), calendar.hours, calendar.closures
         )
-        waited = stage if wait > moment(view.at_us) and begins >= wait else None
+        waited = stage if wait > now and begins >= wait else None
         steps.append(
             StepTime(act=step.act, begins=begins, ends=at, product=step.product, waits_for=waited)
         )
         if step.act in ("coat", "stain", "fill_grain"):
-            ready = _will_be_ready(view, piece, step, at, assumed, level)
+            ready = ahead.ready(step, at, assumed, level)
     return at, tuple(steps), tuple(assumed)
 
 
-def _now_ready(dries: PieceClock, level: str) -> Mapping[str, datetime | None]:
+def _now_ready(dries: PieceClock, level: Level) -> Mapping[Stage, datetime | None]:
     """When the slowest face reaches each stage; no film, no wait."""
-    found: dict[str, datetime | None] = {}
+    found: dict[Stage, datetime | None] = {}
     for face in dries.faces:
         for time in face.stages:
             when: datetime | None = getattr(time, level)
@@ -144,59 +141,6 @@ def _minutes(step: Step, piece: Piece, assumed: dict[str, None]) -> float:
     each, per_m2 = MINUTES[step.act]
     assumed["hands-on minutes by common practice where the schedule gives none"] = None
     return each + per_m2 * (piece.coat_area_m2 or 1.0)
-
-
-def _will_be_ready(
-    view: View, piece: Piece, step: Step, at: datetime, assumed: dict[str, None], level: str
-) -> Mapping[str, datetime | None]:
-    """Run a film that is not there yet over the room's last reading."""
-    read = _sheet(view, piece, step)
-    assumed.update(dict.fromkeys(read.assumed))
-    coat = one_coat(
-        micros(at),
-        step.wet_film_um or read.sheet.reference_wet_film_um,
-        bare_wood=not piece.coats,
-    )
-    ran = clock(read.sheet, coat, _course(view, piece, read, micros(at), assumed), spread())
-    return {stage: _time(ran, stage, level) for stage in ran.stages}
-
-
-def _time(ran: Clock, stage: Stage, level: str) -> datetime | None:
-    times = ran.stages[stage]
-    us = times.p50_us if level == "likely" else times.p90_us
-    return None if us is None else moment(us)
-
-
-def _sheet(view: View, piece: Piece, step: Step) -> SheetRead:
-    product = view.product(step.product)
-    layer = step.act != "coat"
-    if product is None and piece.coats and not layer:
-        product = view.product_of_lot(piece.coats[-1].lot)
-    if product is None:
-        return sheet_unknown("water_borne", "no product is named for the next coat", layer)
-    return sheet_of(product, layer)
-
-
-def _course(
-    view: View, piece: Piece, read: SheetRead, at_us: int, assumed: dict[str, None]
-) -> Course:
-    reading = _reading(view, piece)
-    if reading is None:
-        air_c, rh_pct = read.sheet.reference_air_c, read.sheet.reference_rh_pct
-        assumed["no reading of the room: the sheet's reference climate is taken"] = None
-    else:
-        air_c, rh_pct = reading.air_c, reading.rh_pct
-        assumed[f"the last reading of room {reading.room} is held"] = None
-    return course(read.sheet, climate([at_us], [air_c], [rh_pct]), at_us)
-
-
-def _reading(view: View, piece: Piece) -> ClimateRow | None:
-    """The air a coat to come will dry in: where the piece stands, else the room read last."""
-    here = view.climate_before(piece.room_at(view.at_us))
-    if here is not None:
-        return here
-    found = (view.climate_before(room) for room in words("room", view.reader))
-    return max((row for row in found if row), key=lambda row: row.at_us, default=None)
 
 
 def _ships(ready: datetime, calendar: Working) -> date:

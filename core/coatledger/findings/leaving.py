@@ -131,15 +131,9 @@ def _open_defect(fact: Packed | Gone, place: Place) -> Hit | None:
     def test(piece: Piece) -> Seen | None:
         if piece.packing is not None and not isinstance(fact, Packed):
             return None
-        last = piece.defects[-1] if piece.defects else None
-        if last is None or piece.stage == "shipped":
+        if piece.stage == "shipped" or not piece.open_defects:
             return None
-        ends = [r.ended_us or 0 for r in piece.reworks] + [s.at_us for s in piece.sandings]
-        looks = [i.at_us for i in piece.inspections if i.passed]
-        done = [*ends, *looks, piece.rubbed_us or 0, piece.polished_us or 0]
-        done += [coat.at_us for coat in piece.coats]
-        if max(done, default=0) >= last.at_us:
-            return None
+        last = piece.open_defects[-1]
         return seen(f"{last.kind.replace('_', ' ')} found and nothing done since", last)
 
     return place.each(test)

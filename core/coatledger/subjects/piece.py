@@ -246,6 +246,25 @@ class Piece(Struct, frozen=True, kw_only=True, omit_defaults=True):
         return bool(self.reworks) and self.reworks[-1].ended_us is None
 
     @property
+    def open_defects(self) -> tuple[Defect, ...]:
+        """Faults found and neither worked on nor passed at a look since: nobody has judged them."""
+        if not self.defects:
+            return ()
+        done = [rework.ended_us or 0 for rework in self.reworks]
+        done += [sanding.at_us for sanding in self.sandings]
+        done += [coat.at_us for coat in self.coats]
+        done += [look.at_us for look in self.inspections if look.passed]
+        done += [self.rubbed_us or 0, self.polished_us or 0]
+        judged_us = max(done)
+        return tuple(defect for defect in self.defects if defect.at_us > judged_us)
+
+    @property
+    def left_us(self) -> int | None:
+        """When it first left the shop for good or for its customer; None while it never did."""
+        ends = (*self.shipped_us[:1], *(() if self.scrapped_us is None else (self.scrapped_us,)))
+        return min(ends, default=None)
+
+    @property
     def first_final(self) -> Inspection | None:
         """The first final inspection: the one first-pass yield looks at."""
         return next((i for i in self.inspections if i.point == "final"), None)

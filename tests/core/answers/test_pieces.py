@@ -6,7 +6,7 @@ from typing import Any
 from bench import Bench, on_day
 from coatledger.answers.pieces import PieceAnswer, clock_list, piece_answer, piece_list
 from coatledger.events.coating import Moved
-from coatledger.events.judging import Held
+from coatledger.events.judging import DefectFound, Held
 from coatledger.events.leaving import Scrapped
 from coatledger.events.orders import OrderLine, OrderTaken, PieceAllotted, PromiseMade
 from coatledger.events.orders import PromiseRevised as Revised
@@ -151,3 +151,16 @@ def test_a_cured_piece_is_no_longer_among_the_clocks() -> None:
     bench.now += timedelta(days=40)
     with bench.store.reading() as reader:
         assert clock_list(reader, ask(reader, bench.now)).clocks == ()
+
+
+def test_a_defect_is_judged_before_the_schedule_goes_on() -> None:
+    bench = shop()
+    bench.pieces("a", schedule="s")
+    bench.coat("a")
+    bench.later(4).record(DefectFound, pieces=("a",), kind="fish_eye")
+    assert told(bench).next.act == "judge_defect"
+    assumed = told(bench).ship_estimate.assumed
+    assert "rework for what was found is not counted: fish eye" in assumed
+    bench.later(0.1).record(Sanded, pieces=("a",), stage="between_coats", grit=320)
+    assert told(bench).next.act == "coat"
+    assert not any("rework" in words for words in told(bench).ship_estimate.assumed)

@@ -106,3 +106,13 @@ def test_a_room_that_was_good_in_the_morning_is_told_when_it_turns() -> None:
     bench.coat("T-1")
     bench.at("1 10:00").climate(21.0, 74.0)
     assert "room_out_of_band" in {f.code for f in judge(bench, bench.would_coat("T-2"))}
+
+
+def test_a_range_with_one_end_is_told_by_that_end() -> None:
+    bench = ready()
+    bench.clear("clear-w", rh_min_pct=None, rh_max_pct=65.0, air_min_c=18.0, air_max_c=None)
+    bench.climate(12.0, 80.0)
+    found = judge(bench, bench.would_coat("T-1"))
+    said = next(f.seen[0].says for f in found if f.code == "room_out_of_band")
+    assert "12 C, wanted at least 18 C" in said
+    assert "80 %, wanted at most 65 %" in said
