@@ -10,6 +10,7 @@ from typing import Any
 
 import msgspec
 import schemathesis
+from coatledger.ledger.batch import Batch
 from coatledger.ledger.decode import posted
 from coatledger.recording.judge import body_faults
 from coatledger.refusal import Refused
@@ -39,4 +40,5 @@ def filter_case(context: schemathesis.HookContext, case: schemathesis.Case[Any])
         read = posted(msgspec.json.encode(case.body))
     except (Refused, TypeError, ValueError):
         return True
-    return not any(body_faults(event, "") for event in getattr(read, "events", (read,)))
+    events = read.events if isinstance(read, Batch) else (read,)
+    return not any(body_faults(event, "") for event in events)
