@@ -2,20 +2,20 @@
 
 from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from coatledger.events.room_gun import GunSetUp
 from coatledger.findings.place import HOUR_US, READING_HOLDS_H
 from coatledger.ledger.correct import last
-from coatledger.ledger.record import micros, moment
+from coatledger.ledger.record import micros
 from coatledger.ledger.store import ClimateRow, Reader
 from coatledger.subjects.asked import Asked
-from coatledger.subjects.counts import between, counts, week_of
+from coatledger.subjects.counts import counts, week_of
+from coatledger.subjects.span import Span
 from coatledger.subjects.tallies_quality import QUARTER_US, Case, CaseCoat, case_of
 
-WEEKS = 53
 # A gun is set up a few times a day: years of it. What lies before is not told.
 SET_UPS_MAX = 2_000
 AIR_EDGES_C = (16.0, 20.0, 24.0)
@@ -28,28 +28,6 @@ class Counted(NamedTuple):
     case: Case
     many: int
     week: str
-
-
-class Span(NamedTuple):
-    """Which weeks are looked at, in which zone, and the keys between which they lie."""
-
-    zone: str
-    first_week: str
-    last_week: str
-    first: str
-    last: str
-
-
-def span_of(reader: Reader, asked: Asked, first_week: str, last_week: str) -> Span:
-    """Put weeks into keys. Without a first week it is a year up to the last, or up to now."""
-    shop = asked.view(reader).shop()
-    zone = ZoneInfo("UTC" if shop is None else shop.zone)
-    until = last_week or _week(moment(asked.now_us), zone)
-    if not first_week:
-        year, _, number = until.partition("-W")
-        monday = datetime.fromisoformat(f"{year}-W01-1") + timedelta(weeks=int(number) - WEEKS)
-        first_week = _week(monday.replace(tzinfo=zone, hour=12), zone)
-    return Span(zone.key, first_week, until, *between(first_week, until, zone))
 
 
 def cases(reader: Reader, asked: Asked, span: Span) -> tuple[Counted, ...]:
@@ -159,8 +137,3 @@ class Nozzles:
             ]
             self._guns[gun] = [at for at, _ in pairs], [size for _, size in pairs]
         return self._guns[gun]
-
-
-def _week(when: datetime, zone: ZoneInfo) -> str:
-    year, week, _ = when.astimezone(zone).isocalendar()
-    return f"{year}-W{week:02}"

@@ -12,25 +12,16 @@ from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
-from coatledger.answers.quality.cases import (
-    AIR_EDGES_C,
-    RH_EDGES_PCT,
-    Air,
-    Nozzles,
-    Span,
-    band,
-)
+from coatledger.answers.quality.cases import AIR_EDGES_C, RH_EDGES_PCT, Air, Nozzles, band
 from coatledger.findings.place import HOUR_US
 from coatledger.ledger.correct import history
 from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked
-from coatledger.subjects.counts import counts, past, shares
 from coatledger.subjects.piece import Coat, Piece
-from coatledger.subjects.registry import state_of
+from coatledger.subjects.span import Span, pieces_counted
 from coatledger.subjects.tallies_quality import kinds_of
 
-PAGE = 500
 DAY_H = 24.0
 DRYING_US = 3 * HOUR_US
 # Bands in which a shop thinks; common practice, no published source.
@@ -63,7 +54,7 @@ class _Kept(NamedTuple):
 
 def coat_cases(reader: Reader, asked: Asked, span: Span) -> tuple[CoatCase, ...]:
     """Return every coat of the pieces that count in a span."""
-    found = tuple(pieces_of(reader, asked, span))
+    found = tuple(pieces_counted(reader, asked, span))
     coats = [coat.at_us for piece in found for coat in piece.ever_coated]
     last_us = max(coats, default=0) + DRYING_US
     kept = _Kept(
@@ -78,17 +69,6 @@ def coat_cases(reader: Reader, asked: Asked, span: Span) -> tuple[CoatCase, ...]
         for piece in found
         for coat, facts, kinds in _coats(kept, piece)
     )
-
-
-def pieces_of(reader: Reader, asked: Asked, span: Span) -> Iterator[Piece]:
-    """Yield the pieces that count in a span, as they were at the place asked for."""
-    keys = counts(reader, asked, ("case_of",), span.first, span.last)
-    words = sorted({shares(key)[0] for _, key in keys})
-    for start in range(0, len(words), PAGE):
-        stored = reader.folds([f"piece:{word}" for word in words[start : start + PAGE]])
-        for fold in stored.values():
-            present = asked.present
-            yield state_of("piece", fold.state) if present else past(reader, asked, fold)
 
 
 def _coats(kept: _Kept, piece: Piece) -> Iterator[tuple[Coat, Mapping[str, str], frozenset[str]]]:

@@ -6,12 +6,13 @@ from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
-from coatledger.answers.quality.cases import Counted, Nozzles, Span, coat_us
+from coatledger.answers.quality.cases import Counted, Nozzles, coat_us
 from coatledger.events.room_gun import AirLineServiced
 from coatledger.ledger.correct import last
 from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked
+from coatledger.subjects.span import Span
 from coatledger.subjects.tallies import quarter
 
 # A new can a week is a mark a week: the newest of each kind are told.

@@ -14,18 +14,17 @@ from coatledger.answers.quality.cases import (
     Air,
     Counted,
     Nozzles,
-    Span,
     air_band,
     cases,
     coat_us,
     products,
-    span_of,
 )
 from coatledger.answers.quality.proportion import DEFINITION, FEW, Proportion, proportion
 from coatledger.computations.kpis import rolled_throughput_yield
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
 from coatledger.subjects.counts import counts, shares
+from coatledger.subjects.span import Span, span_of
 from coatledger.subjects.tallies_quality import POINTS, Case, CaseCoat
 
 Dimension = Literal[

@@ -12,7 +12,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from coatledger.answers.quality.cases import Counted, cases, span_of
+from coatledger.answers.quality.cases import Counted, cases
 from coatledger.answers.quality.marks import Mark, marks
 from coatledger.answers.quality.rare import Gaps, PieceByPiece, gaps, piece_by_piece
 from coatledger.computations.change_point import change_in_share
@@ -35,6 +35,7 @@ from coatledger.computations.cusum_ewma import (
 from coatledger.computations.run_rules import WESTERN_ELECTRIC, run_length, signals
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
+from coatledger.subjects.span import span_of
 
 Measure = Literal["reworked", "failed_first", "scrapped", "defects"]
 # A common choice of both charts for small changes; their run lengths stand beside them.

@@ -13,7 +13,6 @@ import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
 
-from coatledger.answers.quality.cases import span_of
 from coatledger.answers.quality.facts import CoatCase, coat_cases
 from coatledger.answers.quality.trials import sentence, trial
 from coatledger.computations.association import (
@@ -27,6 +26,7 @@ from coatledger.computations.association import (
 from coatledger.computations.association_matched import matched_exact
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
+from coatledger.subjects.span import span_of
 
 # At this rate of false discoveries a candidate is named; common practice is 0.05 to 0.10.
 RATE = 0.05

@@ -3,7 +3,6 @@
 from typing import Any
 
 import pytest
-from coatledger.answers.quality.cases import span_of
 from coatledger.answers.quality.facts import CoatCase, coat_cases
 from coatledger.answers.quality.trials import pieces_a_side
 from coatledger.answers.quality.why import WhyAnswer, ranked, why
@@ -14,6 +13,7 @@ from coatledger.events.judging import DefectFound
 from coatledger.events.preparing import BlownOff
 from coatledger.events.room_gun import AirLineServiced, ClimateRead, GunFlushed, GunSetUp, Reading
 from coatledger.subjects.asked import ask
+from coatledger.subjects.span import span_of
 from quality_worlds import DRIVEN, shop
 from story import Story, fact, given, inspected, rework, started
 
