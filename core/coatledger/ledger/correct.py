@@ -117,10 +117,18 @@ def _last_rows(
         *reader.of_subject(subject, known=known, types=types, until_us=at_us - 1, newest=enough),
         *reader.of_subject(subject, known=known_here, types=types, until_us=at_us, newest=enough),
     )
-    return tuple({row.position: row for row in found}.values())
+    once = {row.position: row for row in found}.values()
+    return sorted(once, key=lambda row: (row.occurred_us, row.position))
 
 
-def _effective(reader: Reader, subject: str, rows: Iterable[Row]) -> tuple[Placed, ...]:
+def _place(placed: Placed) -> tuple[int, int]:
+    return placed.at_us, placed.position
+
+
+def _effective(reader: Reader, subject: str, rows: Sequence[Row]) -> tuple[Placed, ...]:
+    if not any(row.type in CORRECTION_TAGS for row in rows):
+        # Nothing was corrected: the rows are the facts, and the store gave them in order.
+        return tuple(Placed(row.occurred_us, row.position, recorded(row).event) for row in rows)
     decoded = [recorded(row) for row in rows]
     here = {row.event.id for row in decoded}
     missing = [
