@@ -26,6 +26,7 @@ def of_piece(piece: Piece) -> Mapping[tuple[str, str], float]:
 
     - `started`, `shipped`, `scrapped`: when it first happened, by wood
     - `lead_h`: at the first shipment, the whole hours since the start
+    - `here`: without a time, while a piece was started and has never left
     - `left_of`: when a piece that was started first left or was given up, its word
     - `in_process`: by stage, without a time, while the piece is here
     - `first_final`, `first_pass`, `produced`, `rejected`, `reworked`: see `_add_first_final`
@@ -51,8 +52,11 @@ def of_piece(piece: Piece) -> Mapping[tuple[str, str], float]:
             add("lead_h", first, str((first - piece.started_us) // HOUR_US))
     if piece.scrapped_us is not None:
         add("scrapped", piece.scrapped_us, wood)
-    if piece.started_us is not None and piece.left_us is not None:
-        add("left_of", piece.left_us, piece.piece)
+    if piece.started_us is not None:
+        if piece.left_us is None:
+            added["here", "now"] = 1
+        else:
+            add("left_of", piece.left_us, piece.piece)
     for rework in piece.reworks:
         where = "customer" if rework.after_leaving else "shop"
         add("rework", rework.at_us, where, rework.because or "unknown", wood)

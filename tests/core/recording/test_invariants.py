@@ -29,7 +29,7 @@ FACT_TAGS = tuple(tag for tag in TAGS if TAGS[tag] not in CORRECTIONS)
 TALLIES = (
     "started", "shipped", "scrapped", "lead_h", "in_process", "first_final", "first_pass",
     "produced", "rejected", "reworked", "rework", "defect", "case", "case_of", "rework_cost",
-    "left_of",
+    "left_of", "here",
 )  # fmt: skip
 
 

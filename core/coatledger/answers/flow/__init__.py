@@ -1,0 +1,1 @@
+"""How work moves through the shop, and what it waits for."""
