@@ -12,6 +12,7 @@ from coatledger_adapters.checkpoints import CheckpointBook
 from coatledger_adapters.keys import KeyBook
 
 from coatledger_api.keys import Keyring
+from coatledger_api.learning import Learning
 from coatledger_api.settings import Settings
 from coatledger_api.writer import Writer
 
@@ -48,6 +49,7 @@ class Service:
         self.contract = contract
         self.keyring = Keyring(keys, secret, clock, settings.key_cache_s)
         self.bell = Bell()
+        self.learning = Learning()
         self.closing = asyncio.Event()
         self.streams = 0
         self.writer = Writer(

@@ -75,7 +75,8 @@ def read_stock(call: Call[AsOf], reader: Reader) -> StockAnswer:
     range, and the piece and day at which it runs out: earliest, likely and latest.
     """
     place = asked(call, reader)
-    return stock(reader, place, holidays_around(reader, place))
+    factors = call.service.learning.factors(reader, place)
+    return stock(reader, place, holidays_around(reader, place), factors)
 
 
 @reading("/v1/products/{product}/drying", tag="Numbers", problems=("not_found",))

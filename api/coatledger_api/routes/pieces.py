@@ -54,14 +54,16 @@ def list_pieces(call: Call[PiecesQuery], reader: Reader) -> PieceList:
     the next page, null on the last.
     """
     query = call.query
+    place = asked(call, reader)
     return piece_list(
         reader,
-        asked(call, reader),
+        place,
         stages=query.stage or None,
         order=query.order,
         room=query.room,
         after=query.after or "",
         limit=query.limit,
+        factors=call.service.learning.factors(reader, place),
     )
 
 
@@ -73,7 +75,9 @@ def read_piece(call: Call[OnePiece], reader: Reader) -> PieceAnswer:
     a first ship estimate, and the facts behind them.
     """
     place = asked(call, reader)
-    found = piece_answer(reader, call.query.piece, place, holidays_around(reader, place))
+    holidays = holidays_around(reader, place)
+    factors = call.service.learning.factors(reader, place)
+    found = piece_answer(reader, call.query.piece, place, holidays, factors)
     if found is None:
         raise ProblemError("not_found", f"no piece {call.query.piece} was known then")
     return found
@@ -98,7 +102,9 @@ def list_clocks(call: Call[ClocksQuery], reader: Reader) -> ClockList:
     `valid_until` is when the next stage is surely reached: the answer changes then without an
     event.
     """
-    return clock_list(reader, asked(call, reader), room=call.query.room)
+    place = asked(call, reader)
+    factors = call.service.learning.factors(reader, place)
+    return clock_list(reader, place, room=call.query.room, factors=factors)
 
 
 OPERATIONS: tuple[Operation, ...] = (list_pieces, read_piece, read_piece_history, list_clocks)

@@ -8,6 +8,8 @@ from msgspec import Struct
 from coatledger.clocks.answer import PieceClock
 from coatledger.clocks.clocks import piece_clock, shop_clocks
 from coatledger.clocks.estimate import ShipEstimate, estimate
+from coatledger.clocks.runs import NO_FACTORS
+from coatledger.computations.drying import Spread
 from coatledger.events.setup import Step
 from coatledger.findings.find import findings_of_life
 from coatledger.findings.finding import Finding
@@ -23,9 +25,9 @@ from coatledger.subjects.view import View
 
 
 class Next(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """What may come next. `act` is the schedule's next step, or `judge_defect` while nobody has said
-    what is done about a fault that was found; `from_likely` and `from_sure` say from when the film
-    allows it (None: now); `held` that nobody should go on before it is released."""
+    """What may come next. `act` is the schedule's next step, or `judge_defect` while nobody has
+    said what is done about a fault that was found; `from_likely` and `from_sure` say from when the
+    film allows it (None: now); `held` that nobody should go on before it is released."""
 
     act: str | None
     product: str | None = None
@@ -103,16 +105,20 @@ JUDGED = ("bare", "prepared", "coated", "passed", "packed")
 
 
 def piece_answer(
-    reader: Reader, word: str, asked: Asked, holidays: Iterable[date] = ()
-) -> PieceAnswer | None:
-    """Answer everything about one piece; None when nobody had started or expected it then."""
+    reader: Reader, word: str, asked: Asked, holidays: Iterable[date] = (),
+    factors: Mapping[str, Spread] = NO_FACTORS,
+) -> PieceAnswer | None:  # fmt: skip
+    """Answer everything about one piece; None when nobody had started or expected it then.
+
+    `factors` are what this shop has learned of its products (`Overnight`).
+    """
     view = asked.view(reader)
     life = Life(view, word)
     piece = life.end
     if piece.stage == "unborn":
         return None
     steps = plan(piece, view.schedule(piece.schedule))
-    dries = piece_clock(view, piece, asked.now_us, rooms=life.air)
+    dries = piece_clock(view, piece, asked.now_us, factors, life.air)
     return PieceAnswer(
         position=asked.position(reader),
         as_of=iso(asked.now_us),
@@ -127,7 +133,7 @@ def piece_answer(
         next=_next(piece, steps, dries),
         clock=dries,
         findings=findings_of_life(life),
-        ship_estimate=estimate(view, piece, steps, dries, holidays),
+        ship_estimate=estimate(view, piece, steps, dries, holidays, factors),
         facts=piece_facts(piece, asked.now_us),
     )
 
@@ -141,6 +147,7 @@ def piece_list(
     room: str | None = None,
     after: str = "",
     limit: int = 100,
+    factors: Mapping[str, Spread] = NO_FACTORS,
 ) -> PieceList:
     """List pieces by stage, order and room. Without stages: those not shipped or scrapped."""
     view = asked.view(reader)
@@ -153,7 +160,7 @@ def piece_list(
             if len(found) > limit:
                 break
     shown = found[:limit]
-    clocks = {clock.piece: clock for clock in shop_clocks(view, shown, asked.now_us)}
+    clocks = {clock.piece: clock for clock in shop_clocks(view, shown, asked.now_us, factors)}
     return PieceList(
         position=asked.position(reader),
         as_of=iso(asked.now_us),
@@ -162,7 +169,10 @@ def piece_list(
     )
 
 
-def clock_list(reader: Reader, asked: Asked, *, room: str | None = None) -> ClockList:
+def clock_list(
+    reader: Reader, asked: Asked, *, room: str | None = None,
+    factors: Mapping[str, Spread] = NO_FACTORS,
+) -> ClockList:  # fmt: skip
     """List what dries now: open pieces with a film that is not yet cured, soonest first."""
     view = asked.view(reader)
     open_ones = [
@@ -170,7 +180,8 @@ def clock_list(reader: Reader, asked: Asked, *, room: str | None = None) -> Cloc
         for piece in pieces(reader, asked, OPEN_STAGES)
         if (piece.coats or piece.layers) and (room is None or piece.room_at(asked.now_us) == room)
     ]
-    drying = [c for c in shop_clocks(view, open_ones, asked.now_us) if c.readiness != "cured"]
+    clocks = shop_clocks(view, open_ones, asked.now_us, factors)
+    drying = [clock for clock in clocks if clock.readiness != "cured"]
     return ClockList(
         position=asked.position(reader),
         as_of=iso(asked.now_us),

@@ -4,7 +4,7 @@ Needs are the remaining coats of open pieces, each at the time its own ship esti
 Promised work whose pieces have not started is not in it yet.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -12,7 +12,9 @@ from msgspec import Struct
 
 from coatledger.clocks.clocks import shop_clocks
 from coatledger.clocks.estimate import StepTime, estimate
+from coatledger.clocks.runs import NO_FACTORS
 from coatledger.clocks.sheets import sheet_of
+from coatledger.computations.drying import Spread
 from coatledger.computations.film import FACE_SHARE, TRANSFER_EFFICIENCY, face_area_m2
 from coatledger.computations.stock import Lot as Can
 from coatledger.computations.stock import Need, Outlook, outlook, usable_until
@@ -60,13 +62,16 @@ class StockAnswer(Struct, frozen=True, kw_only=True):
     unplanned: tuple[str, ...]
 
 
-def stock(reader: Reader, asked: Asked, holidays: Iterable[date] = ()) -> StockAnswer:
+def stock(
+    reader: Reader, asked: Asked, holidays: Iterable[date] = (),
+    factors: Mapping[str, Spread] = NO_FACTORS,
+) -> StockAnswer:  # fmt: skip
     """Lay the open work against the cans on hand, product by product."""
     view = asked.view(reader)
     shop = view.shop()
     zone = "UTC" if shop is None else shop.zone
     cans = [_can(lot, zone, asked.now_us) for lot in lots(reader, asked, ("closed", "open"))]
-    needs, unplanned = _needs(view, reader, asked, tuple(holidays))
+    needs, unplanned = _needs(view, reader, asked, tuple(holidays), factors)
     named = sorted({can.product for can in cans if can.product} | set(needs))
     now = iso(asked.now_us)
     assert now is not None
@@ -119,10 +124,14 @@ def _can(lot: Lot, zone: str, now_us: int) -> CanRow:
 
 
 def _needs(
-    view: View, reader: Reader, asked: Asked, holidays: tuple[date, ...]
+    view: View,
+    reader: Reader,
+    asked: Asked,
+    holidays: tuple[date, ...],
+    factors: Mapping[str, Spread],
 ) -> tuple[dict[str, list[Need]], tuple[str, ...]]:
     open_ones = list(pieces(reader, asked, IN_PROCESS))
-    clocks = {clock.piece: clock for clock in shop_clocks(view, open_ones, asked.now_us)}
+    clocks = {clock.piece: clock for clock in shop_clocks(view, open_ones, asked.now_us, factors)}
     needs: dict[str, list[Need]] = {}
     unplanned: list[str] = []
     now = iso(asked.now_us)
@@ -132,7 +141,7 @@ def _needs(
         coats = [step for step in steps.remaining if step.act == "coat"]
         if not coats:
             continue
-        told = estimate(view, piece, steps, clocks[piece.piece], holidays)
+        told = estimate(view, piece, steps, clocks[piece.piece], holidays, factors)
         times = [step for step in told.steps if step.act == "coat"]
         for i, step in enumerate(coats):
             product = _product_of(view, piece, step)

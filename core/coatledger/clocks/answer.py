@@ -6,7 +6,7 @@ from uuid import UUID
 
 from msgspec import Struct
 
-from coatledger.computations.drying import Stage
+from coatledger.computations.drying import Spread, Stage
 
 Readiness = Literal[
     "wet", "touch_dry", "tack_free", "sandable", "stackable", "wrap_safe", "cured"
@@ -60,7 +60,8 @@ class Because(Struct, frozen=True, kw_only=True):
 
 class FaceClock(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """The clock of the faces that carry the same films. `coat_number` counts since the last strip;
-    `readiness` is the furthest stage surely reached."""
+    `readiness` is the furthest stage surely reached; `learned` how many times the sheet's hours
+    this shop's own checks have shown for the product (10, 50 and 90 %)."""
 
     faces: tuple[str, ...]
     readiness: Readiness
@@ -72,6 +73,7 @@ class FaceClock(Struct, frozen=True, kw_only=True, omit_defaults=True):
     lot: str | None
     stages: tuple[StageTime, ...]
     recoat: Recoat
+    learned: Spread | None = None
     void: Void | None = None
     silences: tuple[Silence, ...] = ()
     reasons: tuple[Because, ...] = ()

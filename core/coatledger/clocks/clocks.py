@@ -57,7 +57,10 @@ def piece_clock(
     """
     films = films_of(view, piece)
     air = rooms or rooms_of(view, (films,), now_us)
-    return _piece(piece, runs_of(piece, films, now_us, air, factors), air)
+    runs = runs_of(piece, films, now_us, air, factors)
+    if any(run.last_us > air.last_us for run in runs) and air.read_on():
+        runs = runs_of(piece, films, now_us, air, factors)
+    return _piece(piece, runs, air)
 
 
 def shop_clocks(
@@ -104,7 +107,11 @@ def _face(piece: Piece, run: Run, rooms: Rooms) -> FaceClock:
     sandable = stages[STAGES.index("sandable")]
     silent = (
         *gaps(rooms.course(top.read, run.path), top.applied_us, times[-1][-1]),
-        *(gap for gap in rooms.stale(run.path) if gap[1] > top.applied_us),
+        *(
+            (start, min(end, times[-1][-1]))
+            for start, end in rooms.stale(run.path)
+            if end > top.applied_us and start < times[-1][-1]
+        ),
     )
     return FaceClock(
         faces=run.stack.faces,
@@ -121,6 +128,7 @@ def _face(piece: Piece, run: Run, rooms: Rooms) -> FaceClock:
             surely_from=sandable.sure,
             abrade_after=None if window_us is None else _moment(window_us),
         ),
+        learned=run.learned,
         void=void_of(run, rooms, rooms.now_us),
         silences=tuple(Silence(start=moment(a), end=moment(b)) for a, b in sorted(set(silent))),
         reasons=_reasons(run),

@@ -104,6 +104,9 @@ def _walk(ahead: Ahead, plan: Plan, dries: PieceClock, calendar: Working, level:
     assumed = {"other work in the room is not counted": None}
     if plan.assumed:
         assumed["no schedule is described: the usual one for its use is taken"] = None
+    if ahead.piece.open_defects:
+        kinds = dict.fromkeys(fault.kind.replace("_", " ") for fault in ahead.piece.open_defects)
+        assumed[f"rework for what was found is not counted: {', '.join(kinds)}"] = None
     ready: Mapping[Stage, datetime | None] = _now_ready(dries, level)
     steps: list[StepTime] = []
     for step in plan.remaining:

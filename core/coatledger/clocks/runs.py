@@ -16,7 +16,7 @@ from coatledger.subjects.piece import Check, Piece
 WET_MOST_UM: Final = 2000.0  # what the drying model was checked for
 NO_FACTORS: Final[Mapping[str, Spread]] = MappingProxyType({})
 _SHEET: Final = spread()
-_LIKELY: Final = 1
+_LIKELY, _SURE = 1, 2
 Points = tuple[float, float, float]
 
 
@@ -27,7 +27,8 @@ class Run:
     """
 
     __slots__ = (
-        "_dryings", "_middles", "_points", "_upto", "below_um", "checks", "films", "path", "stack",
+        "_dryings", "_middles", "_points", "_upto", "below_um", "checks", "films", "learned",
+        "path", "stack",
     )  # fmt: skip
 
     def __init__(
@@ -40,6 +41,8 @@ class Run:
         # A film older than any film dries is settled; only the newest is kept, to be spoken of.
         self.films = recent or stack.films[-1:]
         top_us = self.films[-1].applied_us
+        own = factors.get(self.films[-1].read.product or "")
+        self.learned = None if own == _SHEET else own
         self.checks = tuple(c for c in checks if c.face in stack.faces and c.at_us > top_us)
         self.below_um: list[float] = []
         self._dryings: list[Drying] = []
@@ -73,6 +76,11 @@ class Run:
     def times_us(self) -> tuple[tuple[int, int, int], ...]:
         """Every stage's times."""
         return tuple(self.stage_us(stage) for stage in range(len(STAGES)))
+
+    @property
+    def last_us(self) -> int:
+        """When the last stage is surely reached."""
+        return self._reached_us(len(STAGES) - 1, _SURE)
 
     @property
     def void_us(self) -> tuple[int, ...]:
