@@ -1,0 +1,80 @@
+"""The drills at the size of a test: nothing is lost, and what would lose something is found out."""
+
+import importlib
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from postgres_server import why_missing
+
+DRILLS = Path(__file__).resolve().parents[2] / "scripts" / "drills"
+# A service that acknowledges what it will only write with the next request.
+LATE = """
+import coatledger_api.writer as writing
+from coatledger.recording.session import Session
+class Undo(Exception): pass
+written, held = writing.Writer._write, []
+def late(self, requests):
+    if held:
+        written(self, held)
+        held.clear()
+    held.extend(requests)
+    try:
+        with self._store.writing() as ledger:
+            session = Session(ledger, self._store.shop, self._clock(), self._salt)
+            told = [writing.Written(session.take(one), ledger.head()) for one in requests]
+            raise Undo
+    except Undo:
+        return told, True
+writing.Writer._write = late
+from coatledger_api.commands.main import main
+main()
+"""
+
+
+@pytest.fixture
+def drill(monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
+    """Load a drill by its name."""
+    monkeypatch.syspath_prepend(str(DRILLS))
+    yield importlib.import_module
+    for name in ("_clients", "_service", "kill", "power", "standby"):
+        sys.modules.pop(name, None)
+
+
+@pytest.mark.slow
+def test_a_killed_service_has_all_it_acknowledged(drill: Any, tmp_path: Path) -> None:
+    found = drill("kill").rehearse(tmp_path, rounds=2)
+    assert found["acknowledged"] > 20
+    assert (found["lost"], found["corrupt"]) == (0, 0)
+
+
+@pytest.mark.slow
+def test_a_service_that_answers_before_it_writes_is_found_out(drill: Any, tmp_path: Path) -> None:
+    found = drill("kill").rehearse(tmp_path, rounds=3, program=("-c", LATE, "serve"))
+    assert found["lost"] > 0
+
+
+@pytest.mark.slow
+def test_a_day_of_work_survives_cuts_of_the_power(drill: Any) -> None:
+    power = drill("power")
+    found = power.rehearse(60)
+    assert found["acknowledged"] > 0
+    assert (found["lost"], found["corrupt"]) == (0, 0)
+    assert power.rehearse(60, power.NORMAL)["lost"] > 0
+
+
+@pytest.mark.slow
+@pytest.mark.postgres
+@pytest.mark.parametrize("synchronous", [True, False])
+def test_a_standby_that_was_waited_for_has_everything(
+    drill: Any, tmp_path: Path, synchronous: bool
+) -> None:
+    if missing := why_missing():
+        pytest.skip(missing)
+    found = drill("standby").rehearse(tmp_path, 200, synchronous=synchronous)
+    assert found["acknowledged"] >= 200
+    assert (found["lost"] == 0) is synchronous
+    if synchronous:
+        assert (found["corrupt"], found["first_write_s"] <= 5.0) == (0, True)
