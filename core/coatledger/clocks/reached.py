@@ -78,6 +78,8 @@ class Reach:
             if apart or film.applied_us <= at_us - LOOK_BACK_US:
                 continue
             likely_us = run.likely_us(index)
+            if likely_us > rooms.last_us and at_us > rooms.last_us and rooms.read_on():
+                return self.wait(piece, stage, at_us, faces)
             if likely_us <= at_us:
                 continue
             ready_us = None if likely_us >= NEVER_US // 64 else likely_us

@@ -100,6 +100,12 @@ def sheet_unknown(kind: Kind, why: str, layer: bool = False) -> SheetRead:
     return _read(f"~{kind}{'~layer' if layer else ''}", None, sheet, (says,))
 
 
+def cured_h(read: SheetRead) -> float:
+    """Return the sheet's hours to the last stage."""
+    parts = read.budget
+    return parts.leaving_first + parts.leaving_late[-1] + parts.curing[-1]
+
+
 def _read(key: str, product: str | None, sheet: Sheet, says: tuple[str, ...]) -> SheetRead:
     filled = stage_hours(sheet)
     silent = [

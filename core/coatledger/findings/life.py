@@ -8,13 +8,15 @@ from typing import Any
 
 from coatledger.clocks.films import films_of
 from coatledger.clocks.rooms import Rooms, path_of
+from coatledger.clocks.sheets import cured_h
+from coatledger.computations.drying_climate import HOUR_US
 from coatledger.events.coating import CoatApplied
 from coatledger.events.preparing import GrainFilled, Stained
 from coatledger.events.setup import GunDescribed
 from coatledger.ledger.correct import CORRECTION_TAGS, Placed, history, last
 from coatledger.ledger.record import Row
 from coatledger.subjects.described import in_force
-from coatledger.subjects.piece import Piece
+from coatledger.subjects.piece import Coat, Layer, Piece
 from coatledger.subjects.piece_fold import evolve, initial
 from coatledger.subjects.registry import FOLDS, kind_of, word_of
 from coatledger.subjects.view import View
@@ -39,15 +41,19 @@ class Life:
     def air(self) -> Rooms:
         """The rooms' readings from the first thing that dried on, also if it was stripped since."""
         if self._air is None:
-            wet = (
-                p for p in self.placed if isinstance(p.fact, CoatApplied | Stained | GrainFilled)
-            )
-            first = next(wet, None)
-            first_us = self.view.at_us if first is None else first.at_us
-            self._air = Rooms(self.view, self.view.at_us, first_us)
-            for state in self._before_strips():
-                way = path_of(self.end, films_of(self.view, state), self.view.at_us)
-                self._air.follow(way)
+            now_us = self.view.at_us
+            wet = [
+                p.at_us
+                for p in self.placed
+                if isinstance(p.fact, CoatApplied | Stained | GrainFilled)
+            ]
+            films = [films_of(self.view, state) for state in self._before_strips()]
+            cure_h = max((cured_h(f.read) for own in films for f in own), default=0.0)
+            # A guess with room to spare; a film that takes longer makes the rooms read on.
+            last_us = (wet[-1] if wet else now_us) + round((24.0 + 2.0 * cure_h) * HOUR_US)
+            self._air = Rooms(self.view, now_us, wet[0] if wet else now_us, last_us)
+            for own in films:
+                self._air.follow(path_of(self.end, own, now_us))
         return self._air
 
     def before(self, one: Placed, piece: Piece) -> View:
@@ -82,12 +88,13 @@ class Life:
         return self._corrections[subject]
 
     def _before_strips(self) -> list[Piece]:
-        """Return one state for each film the piece bore that began anew on bare wood."""
+        """Return the last state for each film the piece bore that began anew on bare wood."""
         found: dict[object, Piece] = {}
         for state in self.states:
-            first = state.layers[:1] or state.coats[:1]
-            if first:
-                found.setdefault(first[0].event, state)
+            films: tuple[Coat | Layer, ...] = (*state.layers, *state.coats)
+            first = min(films, key=lambda film: film.at_us, default=None)
+            if first is not None:
+                found[first.event] = state
         return list(found.values())
 
 
