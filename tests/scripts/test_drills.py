@@ -10,14 +10,14 @@ import pytest
 from postgres_server import why_missing
 
 DRILLS = Path(__file__).resolve().parents[2] / "scripts" / "drills"
-# A service that acknowledges what it will only write with the next request.
+# A service that acknowledges what it will only write some requests later.
 LATE = """
 import coatledger_api.writer as writing
 from coatledger.recording.session import Session
 class Undo(Exception): pass
 written, held = writing.Writer._write, []
 def late(self, requests):
-    if held:
+    if len(held) > 50:
         written(self, held)
         held.clear()
     held.extend(requests)

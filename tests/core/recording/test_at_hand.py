@@ -1,6 +1,7 @@
 """What is left at hand between writes is what the store would say, whoever wrote meanwhile."""
 
 import random
+from typing import Any
 
 import pytest
 from any_history import any_history
@@ -36,7 +37,7 @@ def test_after_any_history_it_says_what_the_store_says(seed: int) -> None:
                 assert (state_bytes(entry.state), entry.folded_us) == (one.state, one.folded_us)
         for _ in range(60):
             at_us = micros(bench.now) - int(rng.random() * 100 * 3_600_000_000)
-            asked = {
+            asked: dict[str, Any] = {
                 "known": None, "until_us": rng.choice((None, at_us)),
                 "types": rng.choice((GUN_USES, ("coat_applied",), CORRECTION_TAGS)),
                 "newest": rng.choice((None, 1, 6, 40)),
