@@ -36,7 +36,7 @@ class Judged(Bench):
                 assert receipt.findings is None
             elif len(facts) == 1 or fact is facts[-1]:
                 assert receipt.findings == afterwards(self, fact, receipt)
-                type(self).told += len(receipt.findings)
+                type(self).told += len(receipt.findings or ())
         return receipts
 
 
