@@ -7,7 +7,7 @@ store says BEGIN and COMMIT, so that nothing begins a transaction unseen.
 
 import sqlite3
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from sqlalchemy import URL, Connection, Engine, QueuePool, create_engine, event, make_url, text
@@ -15,9 +15,10 @@ from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.exc import DBAPIError
 
 from coatledger_adapters.lock_file import LockFile
+from coatledger_adapters.row_security import caution_about_role, tables_open
 from coatledger_adapters.tables import TRIGGERS, TRUNCATE_TRIGGERS
 
-SCHEMA_VERSION = "0003"
+SCHEMA_VERSION = "0004"
 SQLITE_OLDEST = (3, 37, 0)  # the first with strict tables
 BUSY_TIMEOUT_MS = 5_000
 READERS_MAX = 16
@@ -105,8 +106,9 @@ def sqlite_caution(version: tuple[int, int, int]) -> str | None:
     )
 
 
-def check_fit(engines: Engines) -> None:
-    """Refuse a database whose tables are missing or of another version, or that lacks a trigger."""
+def check_fit(engines: Engines) -> Engines:
+    """Refuse a database whose tables are missing or of another version, or that lacks what keeps
+    history from being changed and shops from being mixed; return what is now known with it."""
     with engines.reader.connect() as connection:
         try:
             version = connection.scalar(text("SELECT version_num FROM alembic_version"))
@@ -118,12 +120,20 @@ def check_fit(engines: Engines) -> None:
                 f"{SCHEMA_VERSION}: bring them up to date with `migrate` first"
             )
         missing = _triggers_expected(engines) - _triggers(connection)
+        unheld = () if engines.is_sqlite else tables_open(connection)
+        caution = engines.caution if engines.is_sqlite else caution_about_role(connection)
     if missing:
         named = ", ".join(f"{trigger} on {table}" for table, trigger in sorted(missing))
         raise UnfitError(
             f"what keeps history from being changed is missing: {named}. Somebody or something "
             "altered this database: compare it with a backup before going on"
         )
+    if unheld:
+        raise UnfitError(
+            f"row-level security is not forced, or opened by another policy, on {', '.join(unheld)}"
+            ": put it back as the migrations made it"
+        )
+    return replace(engines, caution=caution)
 
 
 def _triggers_expected(engines: Engines) -> frozenset[tuple[str, str]]:

@@ -18,6 +18,7 @@ from sqlalchemy.sql import ClauseElement
 
 from coatledger_adapters import psycopg_driver
 from coatledger_adapters.engines import READERS_MAX, Engines, UnfitError, check_fit, make_engines
+from coatledger_adapters.row_security import WHOSE
 from coatledger_adapters.sql_reader import SqlReader
 from coatledger_adapters.sql_writer import SqlWriter
 from coatledger_adapters.statements import statements_for
@@ -33,6 +34,11 @@ class SqlStore:
         self._engines = engines
         self._shop = shop
         self._statements = statements_for(engines.writer.dialect)
+        self._begins = (self._statements.begin_reading, self._statements.begin_writing)
+        if not engines.is_sqlite:
+            reading, writing = self._begins
+            told = psycopg_driver.beginning_for
+            self._begins = (told(reading, shop), told(writing, shop))
         # Threads wait here, in the order they come, and not at the database.
         self._writing = Lock()
         self._kept: _Begun | None = None
@@ -55,7 +61,7 @@ class SqlStore:
     @contextmanager
     def reading(self) -> Iterator[Reader]:
         """Open one consistent state to read."""
-        begun = self._begin(self._engines.reader, self._statements.begin_reading, None)
+        begun = self._begin(self._engines.reader, self._begins[0], None)
         connection, cursor = begun
         try:
             yield SqlReader(cursor, self._statements, self._shop)
@@ -68,7 +74,7 @@ class SqlStore:
         """Lock the head; commit when the block ends, roll back when it raises."""
         with self._writing:
             kept, self._kept = self._kept, None
-            begun = self._begin(self._engines.writer, self._statements.begin_writing, kept)
+            begun = self._begin(self._engines.writer, self._begins[1], kept)
             connection, cursor = begun
             try:
                 psycopg = None if self._engines.is_sqlite else connection
@@ -114,7 +120,10 @@ class SqlStore:
             connection = kept[0] if kept else engine.raw_connection()
             try:
                 cursor = kept[1] if kept else self._cursor(connection)
-                cursor.execute(begin)
+                if self._engines.is_sqlite:
+                    cursor.execute(begin)
+                else:
+                    psycopg_driver.begin(connection, begin)
             except BaseException as error:
                 broken = _is_broken(engine, connection, error)
                 if broken:
@@ -151,7 +160,7 @@ def open_store(address: str, shop: str, *, epoch: str | None = None) -> SqlStore
     """
     engines = make_engines(address)
     try:
-        check_fit(engines)
+        engines = check_fit(engines)
         store = SqlStore(engines, shop)
         _begin_ledger(engines, shop, epoch or secrets.token_hex(8))
     except BaseException:
@@ -162,6 +171,8 @@ def open_store(address: str, shop: str, *, epoch: str | None = None) -> SqlStore
 
 def _begin_ledger(engines: Engines, shop: str, epoch: str) -> None:
     with engines.writer.begin() as connection:
+        if not engines.is_sqlite:
+            connection.execute(WHOSE, {"shop": shop})
         shops = frozenset(connection.scalars(select(HEAD.c.shop).where(HEAD.c.shop != shop)))
         if engines.is_sqlite and shops:
             raise UnfitError(

@@ -96,7 +96,7 @@ def break_everywhere(address: str, events: int) -> int:
 def test_an_error_at_any_statement_leaves_nothing(address: str, events: int) -> None:
     with closing(open_store(address, SHOP)) as store:
         full(store)
-    assert break_everywhere(address, events) > 12  # BEGIN, COMMIT, and each table's own
+    assert break_everywhere(address, events) > 11  # COMMIT, and each table's own
 
 
 def test_a_commit_in_the_middle_would_be_seen(address: str) -> None:
@@ -109,7 +109,9 @@ def test_a_commit_in_the_middle_would_be_seen(address: str) -> None:
 
     with closing(open_store(address, SHOP)) as store:
         full(store)
-    with patch.object(SqlWriter, "_write_climate", too_early), pytest.raises(AssertionError):
+    # On PostgreSQL what comes after belongs to no shop, and the server takes none of it.
+    seen = (AssertionError, psycopg.errors.InsufficientPrivilege)
+    with patch.object(SqlWriter, "_write_climate", too_early), pytest.raises(seen):
         break_everywhere(address, 1)
 
 

@@ -17,6 +17,8 @@ from pathlib import Path
 
 import psycopg
 
+# Who owns the databases and serves: like a service in earnest, held by row-level security.
+KEEPER = "keeper"
 # A test's database need not outlive a power cut; a measurement asks for the server's own defaults.
 HASTY = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")
 START_TRIES = 500
@@ -47,6 +49,7 @@ class Server:
         try:
             self._make_data()
             self.start(*settings)
+            self._make_roles()
         except BaseException:
             self.stop()
             raise
@@ -78,14 +81,15 @@ class Server:
             )
 
     def new_database(self, template: str | None = None) -> str:
-        """Make an empty database, or a copy of one, and return its address."""
+        """Make an empty database of the keeper's, or a copy of one, and return its address."""
         self._databases += 1
         name = f"ledger_{self._databases}"
         with psycopg.connect(self._dsn("postgres"), autocommit=True) as connection:
             connection.execute(
-                f"CREATE DATABASE {name} TEMPLATE {template or 'template0'} STRATEGY file_copy"
+                f"CREATE DATABASE {name} OWNER {KEEPER} TEMPLATE {template or 'template0'} "
+                "STRATEGY file_copy"
             )
-        return f"postgresql://postgres@127.0.0.1:{self.port}/{name}"
+        return f"postgresql://{KEEPER}@127.0.0.1:{self.port}/{name}"
 
     def drop(self, address: str) -> None:
         """Remove a database that nobody needs any more."""
@@ -110,6 +114,10 @@ class Server:
 
     def _dsn(self, database: str) -> str:
         return f"host=127.0.0.1 port={self.port} user=postgres dbname={database}"
+
+    def _make_roles(self) -> None:
+        with psycopg.connect(self._dsn("postgres"), autocommit=True) as connection:
+            connection.execute(f"CREATE ROLE {KEEPER} LOGIN")
 
     def _make_data(self) -> None:
         words = ["-U", "postgres", "--auth=trust", "--encoding=UTF8", "--locale=C.UTF-8"]

@@ -32,6 +32,15 @@ POSTGRESQL_QUERIES = (
         "ORDER BY tgrelid::regclass::text, tgname"
     ),
     (
+        "SELECT tablename || ' ' || policyname || ' ' || permissive || ' ' || cmd || ' ' || qual "
+        "|| ' ' || with_check FROM pg_policies ORDER BY tablename, policyname"
+    ),
+    (
+        "SELECT relname || ' row security ' || relrowsecurity || ' forced ' || relforcerowsecurity "
+        "FROM pg_class WHERE relnamespace = 'public'::regnamespace AND relkind = 'r' "
+        "ORDER BY relname"
+    ),
+    (
         "SELECT proname || ' ' || btrim(prosrc) FROM pg_proc "
         "WHERE pronamespace = 'public'::regnamespace ORDER BY proname"
     ),
