@@ -42,6 +42,7 @@ class Reach:
     def __init__(self, view: View, rooms: Rooms | None = None) -> None:
         self._view = view
         self._rooms = rooms
+        self._own = rooms is None
         self._slowest: dict[tuple[str, int, int], tuple[float, float] | None] = {}
         self._past: dict[tuple[UUID, float, int, int, int], bool] = {}
         self._films: dict[str, tuple[Film, ...]] = {}
@@ -65,11 +66,9 @@ class Reach:
         asked = tuple(f for f in films if "all" in faces or any(f.on(face) for face in faces))
         if not asked:
             return None
-        rooms = self._rooms
-        if rooms is None:
-            if self._all_past(piece, films, stage, at_us):
-                return None
-            rooms = Rooms(self._view, at_us, films[0].applied_us)
+        if self._own and self._all_past(piece, films, stage, at_us):
+            return None
+        rooms = self._air(films[0].applied_us, at_us)
         worst: Wait | None = None
         index = STAGES.index(stage)
         for run in runs_of(piece, films, at_us, rooms):
@@ -91,6 +90,13 @@ class Reach:
                     assumed=film.read.assumed_stages[index],
                 )  # fmt: skip
         return worst
+
+    def _air(self, first_us: int, at_us: int) -> Rooms:
+        """Return readings from the first film on; pieces of one act share them."""
+        rooms = self._rooms
+        if rooms is None or (self._own and not rooms.covers(first_us, at_us)):
+            rooms = self._rooms = Rooms(self._view, at_us, first_us)
+        return rooms
 
     def _all_past(self, piece: Piece, films: tuple[Film, ...], stage: Stage, at_us: int) -> bool:
         """Say whether every film had surely dried: to sanding before the next, to the stage now."""
@@ -123,7 +129,8 @@ class Reach:
         curing_h = parts.curing[stage] * (thick if sheet.kind == "oil_based" else 1.0)
         if film.crosslinked:
             curing_h *= sheet.crosslinked_cure_factor
-        slowest = self._slowest_air(room, film.applied_us, at_us)
+        # Pieces of one act share what was read; air of an hour more can only be slower.
+        slowest = self._slowest_air(room, film.applied_us - film.applied_us % HOUR_US, at_us)
         leaving, curing = (1.0, 1.0) if slowest is None else slowest_rates(sheet, *slowest)
         if (leaving_h and leaving <= 0.0) or (curing_h and curing <= 0.0):
             return float("inf")

@@ -51,6 +51,10 @@ class Rooms:
         self._ways.append(way)
         self._forget()
 
+    def covers(self, first_us: int, now_us: int) -> bool:
+        """Say whether these are readings up to a moment, from a film's time on."""
+        return now_us == self.now_us and self.first_us <= max(first_us, now_us - LOOK_BACK_US)
+
     def read_on(self) -> bool:
         """Read everything up to now after all; say whether there was anything left to read."""
         if self.last_us == self.now_us:
