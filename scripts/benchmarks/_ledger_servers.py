@@ -1,0 +1,112 @@
+"""The services that are measured, each in a process of its own: ours, a bare one, and a rival.
+
+All three run under the same server with the same settings, check the same key and decode the body
+with the same strict decoder. The bare one stores nothing. The rival keeps each body as one event of
+a new aggregate with the library `eventsourcing`, saved in the loop or, as blocking work usually is,
+in the framework's threads.
+"""
+
+from __future__ import annotations
+
+import socket
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+import uvicorn
+from coatledger.events.catalogue import AnyEvent
+from coatledger.ledger.decode import posted
+from coatledger_adapters.keys import ApiKey, MemoryKeys
+from coatledger_adapters.sql_store import open_store
+from coatledger_api.app import create_app
+from coatledger_api.keys import Keyring
+from coatledger_api.routes.recording import Outcome, Recording
+from coatledger_api.server import quiet_collector, server_of
+from coatledger_api.settings import Settings
+from litestar import Litestar, Request, post
+
+SECRET = b"measured" * 4
+KINDS = ("ours", "bare", "rival_loop", "rival_threads")
+
+
+def key_of(told: str) -> ApiKey:
+    """The one key, handed over by whoever started this process."""
+    key_id, token_hash = told.split(":")
+    return ApiKey(key_id, "measure", frozenset({"record"}), bytes.fromhex(token_hash), 0)
+
+
+def now() -> datetime:
+    """The system's clock."""
+    return datetime.now(UTC)
+
+
+def bare(keyring: Keyring) -> Litestar:
+    """A handler as anybody would write it: who calls, what is said, an answer of the usual size."""
+
+    @post("/v1/events")
+    async def take(request: Request[Any, Any, Any]) -> Recording:
+        keyring.recognise(request.headers.get("authorization"), "record")
+        return answer(posted(await request.body()), 1)
+
+    return Litestar([take], openapi_config=None)
+
+
+def rival(keyring: Keyring, save: Callable[[AnyEvent], int], *, threads: bool) -> Litestar:
+    """The same handler, with one event saved before it answers."""
+
+    def saved(authorization: str | None, body: bytes) -> Recording:
+        keyring.recognise(authorization, "record")
+        fact = posted(body)
+        assert not isinstance(fact, tuple)
+        return answer(fact, save(fact))  # type: ignore[arg-type]
+
+    if threads:
+
+        @post("/v1/events", sync_to_thread=True)
+        def take(request: Request[Any, Any, Any], body: bytes) -> Recording:
+            return saved(request.headers.get("authorization"), body)
+
+        return Litestar([take], openapi_config=None)
+
+    @post("/v1/events")
+    async def take_in_loop(request: Request[Any, Any, Any]) -> Recording:
+        return saved(request.headers.get("authorization"), await request.body())
+
+    return Litestar([take_in_loop], openapi_config=None)
+
+
+def answer(fact: Any, position: int) -> Recording:
+    """What a client is told."""
+    told = Outcome(id=fact.id, position=position, recorded_at=now())
+    return Recording(position=position, cursor=f"measured.{position}", events=(told,))
+
+
+def main(kind: str, port: int, address: str, told: str) -> None:
+    """Serve until told to stop."""
+    key = key_of(told)
+    settings = Settings()
+    with socket.create_server(("127.0.0.1", port)) as listener:
+        if kind == "ours":
+            store = open_store(address, "dune-end")
+            app = create_app(store, MemoryKeys([key]), SECRET, now, settings)
+            server_of(app, "127.0.0.1", port, settings).run(sockets=[listener])
+            store.close()
+            return
+        keyring = Keyring(MemoryKeys([key]), SECRET, now, settings.key_cache_s)
+        if kind == "bare":
+            app = bare(keyring)
+        else:
+            from _ledger_rival import saver
+
+            app = rival(keyring, saver(address), threads=kind == "rival_threads")
+        config = uvicorn.Config(
+            app, host="127.0.0.1", port=port, log_level="warning", access_log=False,
+            server_header=False,
+        )  # fmt: skip
+        quiet_collector()
+        uvicorn.Server(config).run(sockets=[listener])
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], int(sys.argv[2]), sys.argv[3], sys.argv[4])
