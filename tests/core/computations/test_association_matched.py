@@ -3,11 +3,11 @@
 from itertools import product
 
 import pytest
-from coatledger.computations.association import TwoByTwo, fisher_exact, mantel_haenszel
-from coatledger.computations.association_matched import matched_exact
+from coatledger.computations.association import TwoByTwo, fisher_exact, mantel_haenszel, odds_ratio
+from coatledger.computations.association_matched import matched_exact, matched_odds_ratio
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import hypergeom
+from scipy.stats import nchypergeom_fisher
 
 # Mantel, JASA 58 (1963): penicillin for rabbits, cured and died, at five levels; R's dataset
 # `Rabbits` in ?mantelhaen.test, whose exact test prints S = 16, p-value = 0.03994 (from memory;
@@ -24,13 +24,15 @@ def tables(draw: st.DrawFn) -> TwoByTwo:
     return TwoByTwo(draw(st.integers(0, n1)), n1, draw(st.integers(0, n2)), n2)
 
 
-def enumerated(strata: tuple[TwoByTwo, ...]) -> dict[int, float]:
+def enumerated(strata: tuple[TwoByTwo, ...], odds: float = 1.0) -> dict[int, float]:
     """Every way the bad ones may fall, stratum by stratum, by scipy."""
     ways = []
     for t in strata:
         if t.with_all + t.without_all == 0:
             continue
-        law = hypergeom(t.with_all + t.without_all, t.with_bad + t.without_bad, t.with_all)
+        law = nchypergeom_fisher(
+            t.with_all + t.without_all, t.with_bad + t.without_bad, t.with_all, odds
+        )
         ways.append([(x, float(law.pmf(x))) for x in range(t.with_all + 1) if law.pmf(x) > 0])
     totals: dict[int, float] = {}
     for way in product(*ways):
@@ -44,6 +46,28 @@ def enumerated(strata: tuple[TwoByTwo, ...]) -> dict[int, float]:
 
 def test_the_rabbits_of_the_published_example() -> None:
     assert matched_exact(RABBITS).two_sided == pytest.approx(0.03994, abs=5e-6)
+
+
+def test_the_rabbits_odds_ratio() -> None:
+    """R's mantelhaen.test(Rabbits, exact = TRUE) prints 10.36102 (from memory)."""
+    assert matched_odds_ratio(RABBITS).ratio == pytest.approx(10.36102, abs=5e-5)
+
+
+def test_at_the_ends_of_its_interval_the_rabbits_tails_are_as_asked() -> None:
+    found = matched_odds_ratio(RABBITS, 0.95)
+    for odds, at_least in ((found.low, True), (found.high, False)):
+        totals = enumerated(RABBITS, odds)
+        tail = sum(p for x, p in totals.items() if (x >= 16 if at_least else x <= 16))
+        assert tail == pytest.approx(0.025, rel=1e-6)
+
+
+def test_with_one_stratum_the_odds_ratio_is_fishers() -> None:
+    for table in (TwoByTwo(4, 10, 2, 12), TwoByTwo(3, 9, 0, 8), TwoByTwo(0, 4, 3, 5)):
+        one, other = matched_odds_ratio((table,)), odds_ratio(table)
+        assert one.low == pytest.approx(other.low, rel=1e-9)
+        assert one.high == pytest.approx(other.high, rel=1e-9)
+        assert one.ratio == pytest.approx(other.ratio, rel=1e-9)
+    assert matched_odds_ratio((TwoByTwo(0, 3, 0, 5),)).ratio is None
 
 
 @given(st.lists(tables(), min_size=1, max_size=3).map(tuple))

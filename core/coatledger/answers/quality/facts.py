@@ -31,9 +31,9 @@ FILM_EDGES_UM = (75.0, 100.0, 125.0, 150.0)
 
 
 class CoatCase(Struct, frozen=True):
-    """One coat on one piece: its stratum, what was so, and the kinds of defect that followed."""
+    """One coat on one piece: its act, its stratum, what was so, and the kinds that followed."""
 
-    piece: str
+    act: str
     at_us: int
     product: str
     wood: str
@@ -65,7 +65,9 @@ def coat_cases(reader: Reader, asked: Asked, span: Span) -> tuple[CoatCase, ...]
     lots = {coat.lot for piece in found for coat in piece.ever_coated}
     made = {lot: view.lot(lot).product or "unknown" for lot in lots}
     return tuple(
-        CoatCase(piece.piece, coat.at_us, made[coat.lot], piece.species or "unknown", facts, kinds)
+        CoatCase(
+            str(coat.event), coat.at_us, made[coat.lot], piece.species or "unknown", facts, kinds
+        )
         for piece in found
         for coat, facts, kinds in _coats(kept, piece)
     )

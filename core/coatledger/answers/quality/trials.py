@@ -37,7 +37,7 @@ def sentence(
     goes = "goes with" if named else "was seen with, but no more than chance may do,"
     return (
         f"{_words(kind).capitalize()} {goes} {fact}: {value}. It followed"
-        f" {table.with_bad} of {table.with_all} such coats and {table.without_bad} of"
+        f" {table.with_bad} of {table.with_all} such acts of coating and {table.without_bad} of"
         f" {table.without_all} others {_odds(ratio)}."
     )
 
@@ -84,12 +84,17 @@ def pieces_a_side(table: TwoByTwo, ratio: OddsRatio) -> int | None:
 def _odds(ratio: OddsRatio) -> str:
     if ratio.ratio is None:
         return "(nothing to compare it with)"
+    within = "compared within product and wood"
     if math.isinf(ratio.ratio):
-        return f"(none among the others; odds at least {ratio.low:.2g} times, 95 % sure)"
-    return (
-        f"(odds {ratio.ratio:.2g} times, 95 % interval {ratio.low:.2g} to {ratio.high:.2g},"
-        " compared within product and wood)"
-    )
+        return f"(odds at least {_times(ratio.low)} times, 95 % sure, {within})"
+    if math.isinf(ratio.high):
+        return f"(odds {_times(ratio.ratio)} times, at least {_times(ratio.low)}, {within})"
+    ends = f"{_times(ratio.low)} to {_times(ratio.high)}"
+    return f"(odds {_times(ratio.ratio)} times, 95 % interval {ends}, {within})"
+
+
+def _times(value: float) -> str:
+    return f"{value:.0f}" if value >= 10.0 else f"{value:.2g}"
 
 
 def _words(kind: str) -> str:

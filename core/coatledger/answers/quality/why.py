@@ -2,7 +2,8 @@
 
 An association is not a cause, and looking at many things finds something by chance; so each is
 compared like with like (within product and wood), tested exactly, and held against how many were
-looked at. Beside each stands what so few coats could have shown at all.
+looked at. What was sprayed in one act shares its luck, so an act counts once, however many pieces
+it had. Beside each stands what so few acts could have shown at all.
 """
 
 from collections import Counter
@@ -12,18 +13,17 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 from msgspec import Struct
+from msgspec.structs import replace
 
 from coatledger.answers.quality.facts import CoatCase, coat_cases
 from coatledger.answers.quality.trials import sentence, trial
 from coatledger.computations.association import (
-    OddsRatio,
     TwoByTwo,
     detectable_odds_ratio,
     false_discovery_rates,
     mantel_haenszel,
-    odds_ratio,
 )
-from coatledger.computations.association_matched import matched_exact
+from coatledger.computations.association_matched import matched_exact, matched_odds_ratio
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
 from coatledger.subjects.span import span_of
@@ -31,19 +31,20 @@ from coatledger.subjects.span import span_of
 # At this rate of false discoveries a candidate is named; common practice is 0.05 to 0.10.
 RATE = 0.05
 POWER = 0.8
-# Fewer coats on a side, or fewer bad ones in all, say nothing that holds.
-COATS_LEAST, BAD_LEAST = 5, 4
+# Fewer acts on a side, or fewer bad ones in all, say nothing that holds.
+ACTS_LEAST, BAD_LEAST = 3, 3
 SHOWN = 10
 Flags = npt.NDArray[np.bool_]
 
 
 class Candidate(Struct, frozen=True, kw_only=True):
-    """One thing that was so for some coats and not for others.
+    """One thing that was so for some acts of coating and not for others; an act is bad when the
+    defect followed on any of its pieces.
 
     `odds_ratio` is matched on product and wood; None where no stratum compares anything, and its
     ends are None where the data leave them open. `rate` is the share of false discoveries to expect
     if all up to this one were named; `named` says that it is low enough. `could_show` is the least
-    odds ratio that so few coats would have shown, looking at so many things; None: none at all.
+    odds ratio that so few acts would have shown, looking at so many things; None: none at all.
     """
 
     fact: str
@@ -64,11 +65,11 @@ class Candidate(Struct, frozen=True, kw_only=True):
 
 
 class DefectWhy(Struct, frozen=True, kw_only=True):
-    """One kind of defect: how many coats it followed, and what goes with it, likeliest first."""
+    """One kind of defect: how many acts and coats it followed, and what goes with it, ranked."""
 
     kind: str
     bad: int
-    coats: int
+    bad_coats: int
     named: int
     candidates: tuple[Candidate, ...]
 
@@ -82,6 +83,7 @@ class WhyAnswer(Struct, frozen=True, kw_only=True):
     first_week: str
     last_week: str
     coats: int
+    acts: int
     tests: int
     kinds: tuple[DefectWhy, ...]
     too_few: tuple[str, ...]
@@ -89,16 +91,16 @@ class WhyAnswer(Struct, frozen=True, kw_only=True):
 
 
 DEFINITIONS: Mapping[str, str] = {
-    "odds_ratio": "Mantel-Haenszel over strata of product and wood, with the interval of Robins,"
-    " Breslow and Greenland; exact conditional where there is one stratum",
+    "act": "what was sprayed in one act and is alike in all that is compared counts once",
+    "odds_ratio": "exact conditional over strata of product and wood, with its exact 95 % interval"
+    " (Gart 1970)",
     "p": "exact conditional test over the strata, two-sided (Birch 1964)",
     "rate": "false-discovery rate over all comparisons here (Benjamini and Hochberg 1995)",
     "named": f"rate at most {RATE:g}, and odds above those of the others",
-    "could_show": f"odds ratio found with {POWER:.0%} power by so many coats at the level left"
+    "could_show": f"odds ratio found with {POWER:.0%} power by so many acts at the level left"
     " after so many comparisons (Fleiss, Levin and Paik 2003)",
-    "goes with": "association, not cause; coats of one batch are taken as if independent, so"
-    " where a whole batch failed at once the chances are too sure of themselves",
-    "silence": "coats of which a fact was not told are left out of its comparison",
+    "goes with": "association, not cause; acts of one day may still share their luck",
+    "silence": "acts of which a fact was not told are left out of its comparison",
 }  # fmt: skip
 
 
@@ -108,9 +110,11 @@ def why(
     """Rank what goes with each kind of defect, or with one, on the pieces of some weeks."""
     span = span_of(reader, asked, first_week, last_week)
     cases = coat_cases(reader, asked, span)
-    kinds, tests = ranked(cases, (defect,) if defect else None)
+    acts = acts_of(cases)
+    kinds, tests = ranked(acts, (defect,) if defect else None)
     counted = Counter(kind for case in cases for kind in case.kinds)
     shown = {one.kind for one in kinds}
+    kinds = tuple(replace(one, bad_coats=counted[one.kind]) for one in kinds)
     return WhyAnswer(
         position=asked.position(reader),
         as_of=iso(asked.now_us),
@@ -118,11 +122,22 @@ def why(
         first_week=span.first_week,
         last_week=span.last_week,
         coats=len(cases),
+        acts=len(acts),
         tests=tests,
         kinds=kinds,
         too_few=tuple(sorted(kind for kind in counted if kind not in shown and not defect)),
         definitions=DEFINITIONS,
     )
+
+
+def acts_of(cases: Sequence[CoatCase]) -> tuple[CoatCase, ...]:
+    """Join coats of one act that are alike in all that is compared."""
+    found: dict[tuple[object, ...], CoatCase] = {}
+    for case in cases:
+        key = (case.act, case.product, case.wood, *sorted(case.facts.items()))
+        known = found.get(key)
+        found[key] = case if known is None else replace(known, kinds=known.kinds | case.kinds)
+    return tuple(found.values())
 
 
 class _Tested(Struct, frozen=True):
@@ -132,7 +147,7 @@ class _Tested(Struct, frozen=True):
     fact: str
     value: str
     strata: tuple[TwoByTwo, ...]
-    ratio: OddsRatio
+    ratio: float | None
     p: float
 
 
@@ -157,9 +172,7 @@ def ranked(
     ]
     rates = false_discovery_rates([one.p for one in tested])
     rows = list(zip(tested, rates, strict=True))
-    return tuple(
-        _of_kind(kind, counted[kind], len(cases), rows, len(tested)) for kind in wanted
-    ), len(tested)
+    return tuple(_of_kind(kind, counted[kind], rows, len(tested)) for kind in wanted), len(tested)
 
 
 def _strata(cases: Sequence[CoatCase]) -> npt.NDArray[np.int64]:
@@ -179,7 +192,7 @@ def _splits(cases: Sequence[CoatCase]) -> Iterator[tuple[str, str, str | None, F
         values = Counter(case.facts[name] for case in cases if name in case.facts).most_common()
         pair = len(values) == 2
         for value, many in values[1:] if pair else values:
-            if min(many, int(told.sum()) - many) >= COATS_LEAST:
+            if min(many, int(told.sum()) - many) >= ACTS_LEAST:
                 has = np.array([case.facts.get(name) == value for case in cases])
                 yield name, value, values[0][0] if pair else None, told, has
 
@@ -191,14 +204,14 @@ def _test(
     tables = _tables(bad, told, has, strata)
     if not tables:
         return None
-    ratio = _ratio(tables)
+    ratio = mantel_haenszel(tables).ratio
     value, other = values
-    if other is not None and ratio.ratio is not None and ratio.ratio < 1.0:
+    if other is not None and ratio is not None and ratio < 1.0:
         value = other
         tables = tuple(
             TwoByTwo(t.without_bad, t.without_all, t.with_bad, t.with_all) for t in tables
         )
-        ratio = _ratio(tables)
+        ratio = mantel_haenszel(tables).ratio
     return _Tested(kind, fact, value, tables, ratio, matched_exact(tables).two_sided)
 
 
@@ -221,20 +234,14 @@ def _tables(
     )
 
 
-def _ratio(tables: tuple[TwoByTwo, ...]) -> OddsRatio:
-    return odds_ratio(tables[0]) if len(tables) == 1 else mantel_haenszel(tables)
-
-
-def _of_kind(
-    kind: str, bad: int, coats: int, rows: Sequence[tuple[_Tested, float]], tests: int
-) -> DefectWhy:
+def _of_kind(kind: str, bad: int, rows: Sequence[tuple[_Tested, float]], tests: int) -> DefectWhy:
     mine = [(one, rate) for one, rate in rows if one.kind == kind]
-    mine.sort(key=lambda row: (not _above(row[0]), row[0].p, -(row[0].ratio.ratio or 0.0)))
+    mine.sort(key=lambda row: (not _above(row[0]), row[0].p, -(row[0].ratio or 0.0)))
     named = sum(1 for one, rate in mine if rate <= RATE and _above(one))
     return DefectWhy(
         kind=kind,
         bad=bad,
-        coats=coats,
+        bad_coats=bad,
         named=named,
         candidates=tuple(
             _candidate(one, rate, tests) for one, rate in mine[: max(SHOWN, named)] if _above(one)
@@ -243,7 +250,7 @@ def _of_kind(
 
 
 def _above(one: _Tested) -> bool:
-    return one.ratio.ratio is not None and one.ratio.ratio > 1.0
+    return one.ratio is not None and one.ratio > 1.0
 
 
 def _candidate(one: _Tested, rate: float, tests: int) -> Candidate:
@@ -257,6 +264,7 @@ def _candidate(one: _Tested, rate: float, tests: int) -> Candidate:
         table.with_all, table.without_all, usual, POWER, RATE / max(1, tests)
     )
     named = rate <= RATE
+    ratio = matched_odds_ratio(one.strata)
     return Candidate(
         fact=one.fact,
         value=one.value,
@@ -264,15 +272,15 @@ def _candidate(one: _Tested, rate: float, tests: int) -> Candidate:
         with_all=table.with_all,
         without_bad=table.without_bad,
         without_all=table.without_all,
-        odds_ratio=_finite(one.ratio.ratio),
-        low=_finite(one.ratio.low),
-        high=_finite(one.ratio.high),
+        odds_ratio=_finite(ratio.ratio),
+        low=_finite(ratio.low),
+        high=_finite(ratio.high),
         p=one.p,
         rate=rate,
         named=named,
         could_show=_finite(could),
-        says=sentence(one.kind, one.fact, one.value, table, one.ratio, named=named),
-        trial=trial(one.kind, one.fact, one.value, table, one.ratio),
+        says=sentence(one.kind, one.fact, one.value, table, ratio, named=named),
+        trial=trial(one.kind, one.fact, one.value, table, ratio),
     )
 
 

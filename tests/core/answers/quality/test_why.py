@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from coatledger.answers.quality.facts import CoatCase, coat_cases
 from coatledger.answers.quality.trials import pieces_a_side
-from coatledger.answers.quality.why import WhyAnswer, ranked, why
+from coatledger.answers.quality.why import WhyAnswer, acts_of, ranked, why
 from coatledger.computations.association import OddsRatio, TwoByTwo
 from coatledger.events.coating import CoatApplied
 from coatledger.events.finish import LotReceived, LotStirred
@@ -72,7 +72,7 @@ def test_a_defect_follows_the_last_coat_before_it_was_found() -> None:
 def test_the_planted_driver_comes_first_in_its_kind_and_its_strength_is_told() -> None:
     for seed in range(4):
         cases, true = shop(seed, driver=True)
-        kinds, tests = ranked(cases)
+        kinds, tests = ranked(acts_of(cases))
         first = next(kind for kind in kinds if kind.kind == DRIVEN).candidates[0]
         assert (first.fact, first.named) == (true, True)
         assert tests >= 60
@@ -82,7 +82,8 @@ def test_the_planted_driver_comes_first_in_its_kind_and_its_strength_is_told() -
 
 def test_without_a_driver_hardly_any_shop_has_one_named() -> None:
     named = [
-        any(kind.named for kind in ranked(shop(seed, driver=False)[0])[0]) for seed in range(9)
+        any(kind.named for kind in ranked(acts_of(shop(seed, driver=False)[0]))[0])
+        for seed in range(9)
     ]
     assert sum(named) <= 2
 
@@ -101,9 +102,7 @@ def test_the_words_never_say_cause_and_name_the_trial() -> None:
     ((kind,), tests) = ranked(made(12, 40, 4, 120))
     (gun,) = kind.candidates
     assert (gun.value, tests) == ("g2", 1)
-    assert gun.says.startswith(
-        "Nib goes with gun: g2. It followed 12 of 40 such coats and 4 of 120"
-    )
+    assert gun.says.startswith("Nib goes with gun: g2. It followed 12 of 40 such acts of coating")
     assert "cause" not in gun.says + gun.trial
     assert "one with gun g2 and one with another gun" in gun.trial
 
@@ -121,6 +120,18 @@ def test_what_chance_may_do_is_not_named_and_says_what_could_have_shown() -> Non
 def test_of_two_values_the_one_with_the_higher_odds_is_told() -> None:
     ((kind,), _) = ranked(made(1, 20, 30, 60))
     assert [one.value for one in kind.candidates] == ["g1"]
+
+
+def test_an_act_counts_once_however_many_pieces_it_had() -> None:
+    """Six pieces of one act with fish eyes are one bad act, and prove no more."""
+    acts = acts_of(
+        tuple(
+            CoatCase(f"act {act}", act, "clear-w", "ash", {"lot": "L1"}, frozenset(kinds))
+            for act in range(4)
+            for kinds in ((), ("nib",) if act == 0 else (), ())
+        )
+    )
+    assert [set(act.kinds) for act in acts] == [{"nib"}, set(), set(), set()]
 
 
 def test_too_few_bad_coats_are_named_and_not_ranked() -> None:
