@@ -18,7 +18,8 @@ class Watch:
         self.row = np.full(len(table.batches), -1, dtype=np.int64)
         self.row[watched] = np.arange(len(watched))
         self.batches = np.array(watched, dtype=np.int64)
-        self.curing = table.place == _CURING_PLACE
+        # Time that nobody works in, after all hands, is for the film to get hard.
+        self.curing = (table.place == _CURING_PLACE) | table.idle_next
         self.spent: npt.NDArray[np.int64] = np.zeros((4, len(watched), count), dtype=np.int64)
         self.again: npt.NDArray[np.bool_] = np.zeros((len(watched), count), dtype=np.bool_)
 

@@ -7,6 +7,7 @@ more, so that a fact can be judged by what came before it.
 
 from coatledger.events.setup import (
     GunDescribed,
+    OfferingDescribed,
     ProductDescribed,
     RoomDescribed,
     ScheduleDescribed,
@@ -14,11 +15,11 @@ from coatledger.events.setup import (
 )
 from coatledger.ledger.correct import FAR, Placed, history, last
 from coatledger.ledger.store import ClimateRow, Reader
-from coatledger.subjects.described import Product, Room, Schedule, Shop, in_force
+from coatledger.subjects.described import Offering, Product, Room, Schedule, Shop, in_force
 from coatledger.subjects.gun import Gun
-from coatledger.subjects.gun import evolve as evolve_gun
 from coatledger.subjects.lot import Lot
 from coatledger.subjects.order import Order
+from coatledger.subjects.parked import ParkedError
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.registry import FOLDS, kind_of, state_of, word_of
 
@@ -61,11 +62,9 @@ class View:
             if stored is not None and stored.folded_us <= self.at_us:
                 self._states[subject] = state_of("gun", stored.state)
         if subject not in self._states:
-            gun = FOLDS["gun"].initial(word)
-            for tag in FOLDS["gun"].types or ():
-                for placed in self.last(subject, (tag,)):
-                    gun = evolve_gun(gun, placed.fact)
-            self._states[subject] = gun
+            types = FOLDS["gun"].types or ()
+            newest = tuple(p for tag in types for p in self.last(subject, (tag,)))
+            self._states[subject] = fold(subject, newest)
         state = self._states[subject]
         assert isinstance(state, Gun)
         return state
@@ -106,6 +105,11 @@ class View:
         """Return the schedule's version in force, or None."""
         state = self._described(f"schedule:{word}") if word else None
         return in_force(state.versions, self.at_us) if isinstance(state, Schedule) else None
+
+    def offering(self, word: str | None) -> OfferingDescribed | None:
+        """Return the offering's version in force, or None."""
+        state = self._described(f"offering:{word}") if word else None
+        return in_force(state.versions, self.at_us) if isinstance(state, Offering) else None
 
     def shop(self) -> ShopDescribed | None:
         """Return the shop's description in force, or None."""
@@ -170,6 +174,9 @@ def fold(subject: str, facts: tuple[Placed, ...]) -> object:
     """Fold effective facts, in their order, into the subject's state."""
     kind = FOLDS[kind_of(subject)]
     state = kind.initial(word_of(subject))
-    for placed in facts:
-        state = kind.evolve(state, placed.fact)
+    try:
+        for placed in facts:
+            state = kind.evolve(state, placed.fact)
+    except Exception as error:
+        raise ParkedError(f"{subject}: {error!r}") from error
     return state

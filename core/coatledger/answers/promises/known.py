@@ -1,0 +1,73 @@
+"""What all batches of a simulated shop share: the view, what is learned, what is assumed."""
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+
+from msgspec import Struct
+
+from coatledger.answers.promises.drying import Films
+from coatledger.answers.promises.learned import Chances, Pace, chances, paces
+from coatledger.answers.promises.steps import Work
+from coatledger.computations.drying import Spread
+from coatledger.computations.simulate_shop import Likely, Place
+from coatledger.events.setup import ShopDescribed, Step
+from coatledger.ledger.record import moment
+from coatledger.ledger.store import Reader
+from coatledger.subjects.asked import Asked
+from coatledger.subjects.order import Order
+from coatledger.subjects.piece import Piece
+from coatledger.subjects.plan import plan
+from coatledger.subjects.view import View
+
+# Each of these is common practice, no published source.
+LEAD_DAYS = 14  # until when an order that nobody gave a date is due
+AGAIN_FROM_JOINERY = Likely(2 * 1_440.0, 4 * 1_440.0, 9 * 1_440.0)
+STOCK_DUE = date(9999, 12, 31)
+
+
+class Known(Struct, frozen=True, kw_only=True):
+    """What was read once: the view, what is learned, the films to come, what had to be assumed."""
+
+    view: View
+    described: ShopDescribed
+    films: Films
+    paces: Mapping[str, Pace]
+    chances: Mapping[str, Chances]
+    assumed: dict[str, None]
+
+
+def known(
+    reader: Reader, asked: Asked, described: ShopDescribed, factors: Mapping[str, Spread]
+) -> Known:
+    """Read once what all batches share."""
+    view = asked.view(reader)
+    films = Films(view, factors)
+    return Known(
+        view=view, described=described, films=films, paces=paces(reader, asked),
+        chances=chances(reader, asked), assumed=films.assumed,
+    )  # fmt: skip
+
+
+def work_of(facts: Known, piece: Piece) -> tuple[Work, tuple[Step, ...]]:
+    """Return what a piece asks for, and which steps of it remain."""
+    steps = plan(piece, facts.view.schedule(piece.schedule))
+    coated = facts.view.lot(piece.coats[-1].lot).product if piece.coats else None
+    if steps.assumed:
+        facts.assumed["a piece without a schedule goes the usual way of its use"] = None
+    rack: Place = "rack" if facts.described.rack_places else ""
+    wood = facts.chances.get(piece.species or "", facts.chances[""])
+    return Work(
+        steps=steps.steps, area_m2=piece.coat_area_m2, chances=wood, paces=facts.paces,
+        product=coated, rack=rack,
+    ), steps.remaining  # fmt: skip
+
+
+def due_of(order: Order | None, described: ShopDescribed) -> date:
+    """Return by when an order is due: what its customer was told last, wished, or the usual."""
+    if order is None:
+        return STOCK_DUE
+    told = order.told[-1].ships_by if order.told else order.wanted_by
+    if told:
+        return date.fromisoformat(told)
+    lead = described.fallback_lead_days or LEAD_DAYS
+    return (moment(order.taken_us or 0) + timedelta(days=lead)).date()

@@ -1,0 +1,202 @@
+"""The shop as its ledger tells of it now: hours, people, guns, and every batch of open work."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date, datetime, time
+
+from msgspec.structs import replace
+
+from coatledger.answers.promises.asked_for import pieces_of_line
+from coatledger.answers.promises.crew import guns, people
+from coatledger.answers.promises.drying import MINUTE_US, UNTIL_WARMED
+from coatledger.answers.promises.known import AGAIN_FROM_JOINERY, Known, due_of, work_of
+from coatledger.answers.promises.steps import Laid, back_to, laid_out, position
+from coatledger.clocks.answer import PieceClock
+from coatledger.clocks.clocks import shop_clocks
+from coatledger.computations.calendar import wall_moment
+from coatledger.computations.drying import Spread, Stage
+from coatledger.computations.simulate_shop import AT_ONCE, Batch, Likely, OpenShop
+from coatledger.ledger.record import micros, moment
+from coatledger.ledger.store import Reader
+from coatledger.subjects.asked import Asked
+from coatledger.subjects.counts import pieces, words
+from coatledger.subjects.order import Order
+from coatledger.subjects.piece import Piece
+from coatledger.subjects.plan import plan
+from coatledger.subjects.view import View
+from coatledger.subjects.working import working
+
+# Each of these is common practice, no published source.
+CHANGEOVER_MIN = 15.0
+SHOP_SHARE = 0.3  # of the doubt about a wait, what the air and the can share among all pieces
+HELD = Likely(240.0, 1_440.0, 10_080.0)  # until somebody releases a piece that is held
+# What is worked on; a packed piece only waits to leave.
+WORKED = ("expected", "bare", "prepared", "coated", "passed", "in_rework")
+_DAY_MIN = 1_440.0
+
+
+def shop_now(
+    reader: Reader, asked: Asked, facts: Known, holidays: Iterable[date],
+    factors: Mapping[str, Spread],
+) -> OpenShop:  # fmt: skip
+    """Return the whole open shop at the place asked for."""
+    view, described = facts.view, facts.described
+    calendar = working(described, view.shop_state(), holidays)
+    open_ones = tuple(pieces(reader, asked, WORKED))
+    batches = (
+        *_started(facts, open_ones, factors, asked.now_us),
+        *_not_started(reader, facts, open_ones),
+    )
+    rack = described.rack_places
+    return OpenShop(
+        now=moment(asked.now_us),
+        hours=calendar.hours,
+        people=people(view, described, facts.assumed),
+        batches=_that_fit(batches, rack),
+        pick_up_weekdays=calendar.pickup_days,
+        cut_off=calendar.cut_off,
+        closures=calendar.closures,
+        guns=guns(view, reader),
+        changeover_min=CHANGEOVER_MIN,
+        rack_places=10**6 if not rack else max(rack, _standing(batches)),
+        shop_share=SHOP_SHARE,
+    )
+
+
+def _started(
+    facts: Known, open_ones: Sequence[Piece], factors: Mapping[str, Spread], now_us: int
+) -> Iterator[Batch]:
+    """Put together the pieces of one order that stand at the same place of their way."""
+    clocks = {c.piece: c for c in shop_clocks(facts.view, open_ones, now_us, factors)}
+    groups: dict[tuple[object, ...], list[Piece]] = {}
+    for piece in open_ones:
+        last = piece.coats[-1].event if piece.coats else None
+        steps = plan(piece, facts.view.schedule(piece.schedule))
+        made = (piece.kind, piece.species, piece.coat_area_m2, piece.schedule, piece.use)
+        remedy = piece.reworks[-1].remedy if piece.stage == "in_rework" else None
+        where = (piece.stage, remedy, piece.held, piece.likely_on, last, steps.remaining)
+        groups.setdefault((piece.order, *made, *where), []).append(piece)
+    for alike in groups.values():
+        batch = _batch(facts, alike, clocks[alike[0].piece], now_us)
+        if batch is not None:
+            yield batch
+
+
+def _batch(facts: Known, alike: Sequence[Piece], dries: PieceClock, now_us: int) -> Batch | None:
+    first = alike[0]
+    work, remaining = work_of(facts, first)
+    laid = laid_out(work, facts.films)
+    at = position(laid, work.steps, remaining)
+    if first.stage == "in_rework":
+        at = _in_rework(first, laid, at)
+    if at is None or not laid.operations:
+        return None
+    order = facts.view.order(first.order) if first.order else None
+    ready, dry = _ready(facts, first, dries, laid.waits_for[at], now_us)
+    before = laid.operations[at - 1].place if at else ""
+    return Batch(
+        id=f"piece:{first.piece}",
+        order=f"order:{first.order}" if first.order else f"stock:{first.piece}",
+        pieces=len(alike),
+        ordered_at=moment(order.taken_us) if order and order.taken_us else moment(now_us),
+        due=due_of(order, facts.described),
+        operations=laid.operations,
+        position=at,
+        ready_in=ready,
+        ready_is_wait=dry,
+        place_held=before if dry else "",
+        joinery_lead=AGAIN_FROM_JOINERY,
+    )
+
+
+def _in_rework(piece: Piece, laid: Laid, at: int | None) -> int | None:
+    """Rubbing out needs only another look; all else is scuffed and coated again."""
+    back = back_to(laid)
+    if back is None or piece.reworks[-1].remedy == "strip":
+        return 0 if laid.operations else None
+    if piece.reworks[-1].remedy == "rub_out":
+        return at if at is not None else len(laid.operations) - 1
+    return back if at is None else min(at, back)
+
+
+def _ready(
+    facts: Known, piece: Piece, dries: PieceClock, stage: Stage | None, now_us: int
+) -> tuple[Likely, bool]:
+    """Return when a piece is ready for its next operation, and whether a film is what it waits
+    for."""
+    if piece.stage == "expected":
+        return _expected(facts, piece, now_us), False
+    if piece.held:
+        facts.assumed["a piece that is held is released within days"] = None
+        return HELD, False
+    if stage is None or not dries.faces:
+        return AT_ONCE, False
+    slowest = [face.at(stage) for face in dries.faces]
+    points = []
+    for level in ("earliest", "likely", "sure"):
+        times: list[datetime | None] = [getattr(time, level) for time in slowest]
+        if level != "earliest" and any(time is None for time in times):
+            facts.assumed[f"the film of {piece.piece} does not dry as the air is now"] = None
+            return UNTIL_WARMED, True
+        ends = [micros(time) for time in times if time is not None]
+        points.append(max((max(ends, default=now_us) - now_us) / MINUTE_US, 0.0))
+    if points[2] <= 0.0:
+        return AT_ONCE, False
+    return Likely(*(max(points[: n + 1]) for n in range(3))), True
+
+
+def _expected(facts: Known, piece: Piece, now_us: int) -> Likely:
+    """Read the days between which the joinery should bring a piece; a late one comes soon."""
+    zone = facts.described.zone
+
+    def minutes(day: str | None, otherwise: float) -> float:
+        if day is None:
+            return otherwise
+        at = micros(wall_moment(date.fromisoformat(day), time(12), zone))
+        return max((at - now_us) / MINUTE_US, 0.0)
+
+    likely = minutes(piece.likely_on, 4 * _DAY_MIN)
+    if likely == 0.0:
+        facts.assumed[f"{piece.piece} is late from the joinery: taken for tomorrow"] = None
+        return Likely(0.0, _DAY_MIN, 4 * _DAY_MIN)
+    sooner = min(minutes(piece.earliest_on, max(likely - _DAY_MIN, 0.0)), likely)
+    return Likely(sooner, likely, max(minutes(piece.latest_on, likely + 3 * _DAY_MIN), likely))
+
+
+def _not_started(reader: Reader, facts: Known, open_ones: Sequence[Piece]) -> Iterator[Batch]:
+    """Yield what was ordered and of which no piece has been named yet."""
+    have: dict[str, int] = {}
+    for piece in open_ones:
+        if piece.order:
+            have[piece.order] = have.get(piece.order, 0) + 1
+    for word in words("order", reader):
+        order = facts.view.order(word)
+        if order.stage != "open" or not order.lines:
+            continue
+        there = have.get(word, 0) + len(order.shipped) + _packed(facts.view, order)
+        for line in order.lines:
+            lacking = line.quantity - min(there, line.quantity)
+            there -= line.quantity - lacking
+            if lacking:
+                yield from pieces_of_line(facts, order, line, lacking)
+
+
+def _packed(view: View, order: Order) -> int:
+    mine = (view.piece(a.piece) for a in order.pieces if a.piece not in order.shipped)
+    return sum(piece.stage == "packed" and piece.order == order.order for piece in mine)
+
+
+def _standing(batches: Iterable[Batch]) -> int:
+    return sum(batch.places_taken("rack") for batch in batches)
+
+
+def _that_fit(batches: Sequence[Batch], rack: int | None) -> tuple[Batch, ...]:
+    """Cut what the rack never holds at once into batches that it does."""
+    if not rack:
+        return tuple(batches)
+    cut: list[Batch] = []
+    for batch in batches:
+        for start in range(0, batch.pieces, rack):
+            size = min(rack, batch.pieces - start)
+            name = batch.id if start == 0 else f"{batch.id}.{start}"
+            cut.append(replace(batch, id=name, pieces=size))
+    return tuple(cut)

@@ -1,0 +1,154 @@
+"""A piece's schedule as operations of a simulated shop: what needs hands, a gun, or only time."""
+
+from collections.abc import Mapping, Sequence
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from coatledger.answers.promises.drying import FILMS, Films
+from coatledger.answers.promises.learned import UNKNOWN_PACE, Chances, Pace, usual_minutes
+from coatledger.clocks.estimate import WAITS
+from coatledger.computations.drying import STAGES, Stage
+from coatledger.computations.simulate_shop import Likely, Operation, Place
+from coatledger.events.setup import Step
+
+# How often one piece is sent back at one inspection before it is let go or given up.
+ROUNDS = 3
+_A_MOMENT_MIN = 0.01
+
+
+class Work(Struct, frozen=True, kw_only=True):
+    """What a piece asks for: its schedule, its size, what is known of its minutes and its luck."""
+
+    steps: tuple[Step, ...]
+    area_m2: float | None
+    chances: Chances
+    paces: Mapping[str, Pace]
+    product: str | None = None
+    rack: Place = ""
+
+
+class Laid(Struct, frozen=True):
+    """Operations, and for each the steps of the schedule that are done in it and the stage of the
+    film it waits for."""
+
+    operations: tuple[Operation, ...]
+    steps: tuple[tuple[int, ...], ...]
+    waits_for: tuple[Stage | None, ...]
+
+
+def laid_out(work: Work, films: Films) -> Laid:
+    """Lay a schedule out: hands-on steps in one go until a film, a look or the end."""
+    operations: list[Operation] = []
+    inside: list[tuple[int, ...]] = []
+    stages: list[Stage | None] = []
+    film: Mapping[Stage, Likely] = {}
+    reached = -1
+    for group in _groups(work.steps):
+        steps = [work.steps[i] for i in group]
+        needed = _needed(steps)
+        if needed is None and film:
+            needed = "tack_free"  # nothing is done to a film that is not
+        if needed is not None and film and STAGES.index(needed) > reached:
+            if reached < 0 and operations:
+                operations[-1] = replace(operations[-1], wait=film[needed], place=work.rack)
+            else:
+                gap = _between(film[STAGES[reached]], film[needed])
+                operations.append(_only_time(needed, gap))
+                inside.append(())
+                stages.append(None)
+            reached = STAGES.index(needed)
+        operations.append(_operation(steps, work, operations))
+        inside.append(group)
+        stages.append(needed)
+        if steps[-1].act in FILMS:
+            first = not any(o.needs == "spray" for o in operations[:-1])
+            film, reached = films.waits(steps[-1], work.product, first), -1
+    return Laid(tuple(operations), tuple(inside), tuple(stages))
+
+
+def position(laid: Laid, steps: Sequence[Step], remaining: Sequence[Step]) -> int | None:
+    """Return the operation that comes next when these steps remain; None when nothing does."""
+    left, open_ = set[int](), list(remaining)
+    for index in range(len(steps) - 1, -1, -1):
+        if open_ and steps[index] == open_[-1]:
+            left.add(index)
+            open_.pop()
+    return next((n for n, inside in enumerate(laid.steps) if left & set(inside)), None)
+
+
+def back_to(laid: Laid) -> int | None:
+    """Return the operation at which a piece that failed its last inspection goes on."""
+    found = [n for n, operation in enumerate(laid.operations) if operation.inspects]
+    return found[-1] - laid.operations[found[-1]].back if found else None
+
+
+def _groups(steps: Sequence[Step]) -> tuple[tuple[int, ...], ...]:
+    """Put together what one person does in one go. Letting it cure is no work: it only waits."""
+    groups: list[tuple[int, ...]] = []
+    together: list[int] = []
+    for index, step in enumerate(steps):
+        alone = step.act in (*FILMS, "inspect")
+        waits = step.act == "pack" or (step.act == "cure" and together)
+        if together and (alone or waits) and not _only_cures(steps, together):
+            groups.append(tuple(together))
+            together = []
+        together.append(index)
+        if alone:
+            groups.append(tuple(together))
+            together = []
+    if together and not _only_cures(steps, together):
+        groups.append(tuple(together))
+    return tuple(groups)
+
+
+def _only_cures(steps: Sequence[Step], group: Sequence[int]) -> bool:
+    return all(steps[i].act == "cure" for i in group)
+
+
+def _needed(steps: Sequence[Step]) -> Stage | None:
+    wanted = [WAITS[step.act] for step in steps if step.act in WAITS]
+    return max(wanted, key=STAGES.index, default=None)
+
+
+def _operation(steps: Sequence[Step], work: Work, before: Sequence[Operation]) -> Operation:
+    last = steps[-1]
+    minutes = sum(_minutes(step, work) for step in steps)
+    found = Operation(
+        name="+".join(step.act for step in steps),
+        needs="person",
+        piece_min=max(minutes, _A_MOMENT_MIN),
+        spread=max(work.paces.get(step.act, UNKNOWN_PACE).spread for step in steps),
+    )
+    if last.act in ("coat", "stain"):
+        return replace(found, needs="spray", product=last.product or work.product or last.act)
+    if last.act == "inspect" and work.chances.rework + work.chances.scrap > 0.0:
+        return replace(
+            found, rework_chance=work.chances.rework, scrap_chance=work.chances.scrap,
+            back=_back(before), rounds=ROUNDS,
+        )  # fmt: skip
+    return found
+
+
+def _minutes(step: Step, work: Work) -> float:
+    usual = usual_minutes(step.act, work.area_m2) if step.minutes is None else step.minutes
+    return usual * work.paces.get(step.act, UNKNOWN_PACE).factor
+
+
+def _back(before: Sequence[Operation]) -> int:
+    """A nib or a hair is put right by scuffing and coating again: common practice."""
+    for steps_back, operation in enumerate(reversed(before), 1):
+        if operation.needs == "spray":
+            scuffed = steps_back < len(before) and before[-steps_back - 1].needs == "person"
+            return steps_back + scuffed
+    return 0
+
+
+def _only_time(stage: Stage, gap: Likely) -> Operation:
+    return Operation(name=f"until {stage}", needs="nobody", setup_min=_A_MOMENT_MIN, wait=gap)
+
+
+def _between(sooner: Likely, later: Likely) -> Likely:
+    pairs = ((sooner.p10, later.p10), (sooner.p50, later.p50), (sooner.p90, later.p90))
+    points = [max(late - soon, 0.0) for soon, late in pairs]
+    return Likely(*(max(points[: n + 1]) for n in range(3)))

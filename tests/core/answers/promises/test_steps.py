@@ -1,0 +1,183 @@
+"""Schedules as operations, and what a shop's history says of minutes and of what comes back."""
+
+import math
+from collections.abc import Mapping
+
+import pytest
+from bench import Bench
+from coatledger.answers.promises.crew import people
+from coatledger.answers.promises.drying import Films
+from coatledger.answers.promises.learned import (
+    ACTS_WEIGHT,
+    PIECES_WEIGHT,
+    REWORK_PRIOR,
+    SPREAD_PRIOR,
+    Chances,
+    Pace,
+    chances,
+    paces,
+    usual_minutes,
+)
+from coatledger.answers.promises.steps import Laid, Work, back_to, laid_out, position
+from coatledger.answers.promises.ways import COATS_LEAST, WAYS
+from coatledger.computations.simulate_shop import Operation
+from coatledger.events.bare import PieceStarted
+from coatledger.events.judging import Inspected, ReworkFinished, ReworkStarted
+from coatledger.events.preparing import Sanded
+from coatledger.events.setup import Step
+from coatledger.subjects.asked import ask
+
+CHANCES = Chances(0.1, 0.01)
+
+
+def laid(*acts: str, paces: Mapping[str, Pace] | None = None) -> Laid:
+    """Lay out acts whose films are the bench's clear: sandable after 3 h, wrap-safe after 24."""
+    bench = Bench().open_shop()
+    bench.climate()
+    steps = tuple(
+        Step(act=act, product="clear-w") if act in ("coat", "stain") else Step(act=act)  # type: ignore[arg-type]
+        for act in acts
+    )
+    work = Work(steps=steps, area_m2=1.0, chances=CHANCES, paces=paces or {}, rack="rack")
+    with bench.store.reading() as reader:
+        return laid_out(work, Films(ask(reader, bench.now).view(reader), {}))
+
+
+def named(found: Laid) -> list[str]:
+    return [operation.name for operation in found.operations]
+
+
+def wait_h(operation: Operation) -> float:
+    assert operation.wait is not None
+    return round(operation.wait.p50 / 60.0)
+
+
+def test_what_one_person_does_in_one_go_is_one_operation() -> None:
+    found = laid("sand", "blow_off", "coat", "scuff", "blow_off", "coat", "inspect", "pack")
+    assert named(found) == [
+        "sand+blow_off", "coat", "scuff+blow_off", "coat", "inspect", "until wrap_safe", "pack",
+    ]  # fmt: skip
+    assert [o.needs for o in found.operations] == [
+        "person", "spray", "person", "spray", "person", "nobody", "person",
+    ]  # fmt: skip
+    assert found.operations[0].piece_min == usual_minutes("sand", 1.0) + usual_minutes(
+        "blow_off", 1.0
+    )
+
+
+def test_a_film_waits_for_what_comes_after_it() -> None:
+    coat, last = (laid("coat", "scuff", "coat", "inspect", "pack").operations[n] for n in (0, 2))
+    assert (wait_h(coat), wait_h(last)) == (3, 1)  # sandable, tack-free
+    assert coat.place == last.place == "rack"
+    gap = laid("coat", "inspect", "pack").operations[2]
+    assert wait_h(gap) == 23  # from tack-free to wrap-safe
+
+
+def test_curing_is_no_work_but_packing_waits_for_it() -> None:
+    found = laid("coat", "inspect", "cure", "pack")
+    assert named(found) == ["coat", "inspect", "until cured", "cure+pack"]
+    assert wait_h(found.operations[2]) == 167
+
+
+def test_a_film_is_left_alone_until_it_is_tack_free() -> None:
+    assert wait_h(laid("coat", "blow_off", "pack").operations[0]) == 1
+
+
+def test_the_last_film_may_be_followed_by_nothing() -> None:
+    assert named(laid("sand", "coat")) == ["sand", "coat"]
+    assert laid("sand", "coat").operations[1].wait is None
+
+
+def test_an_inspection_sends_back_to_the_scuff_before_the_last_coat() -> None:
+    found = laid("sand", "coat", "scuff", "coat", "inspect", "pack")
+    look = found.operations[4]
+    assert (look.rework_chance, look.scrap_chance, look.back) == (0.1, 0.01, 2)
+    assert back_to(found) == 2
+    assert back_to(laid("sand", "coat", "pack")) is None
+    assert laid("coat", "inspect").operations[1].back == 1
+    assert laid("inspect", "pack").operations[0].back == 0
+
+
+def test_the_next_operation_is_the_first_of_which_something_remains() -> None:
+    acts = ("sand", "blow_off", "coat", "scuff", "blow_off", "coat", "inspect", "pack")
+    steps = [Step(act=act, product="clear-w" if act == "coat" else None) for act in acts]  # type: ignore[arg-type]
+    found = laid(*acts)
+    assert position(found, steps, steps) == 0
+    assert position(found, steps, steps[1:]) == 0
+    assert position(found, steps, steps[2:]) == 1
+    assert position(found, steps, [steps[4], *steps[5:]]) == 2
+    assert position(found, steps, steps[7:]) == 6
+    assert position(found, steps, []) is None
+
+
+def test_without_history_an_act_takes_its_usual_time() -> None:
+    bench = Bench().open_shop()
+    with bench.store.reading() as reader:
+        assert paces(reader, ask(reader, bench.now)) == {}
+        assert chances(reader, ask(reader, bench.now))[""].rework == pytest.approx(REWORK_PRIOR)
+
+
+def test_a_shop_that_takes_twice_as_long_is_believed_by_and_by() -> None:
+    bench = Bench().open_shop()
+    bench.pieces("a", "b", coat_area_m2=1.0)
+    usual = 2 * usual_minutes("sand", 1.0)
+    for count in (1, 12):
+        for _ in range(count):
+            bench.later(0.1).record(
+                Sanded, pieces=("a", "b"), stage="bare", grit=150, hands_on_min=2 * usual
+            )
+        with bench.store.reading() as reader:
+            found = paces(reader, ask(reader, bench.now))["sand"]
+        seen = 1 if count == 1 else 13
+        weight = seen / (seen + ACTS_WEIGHT)
+        assert found.factor == pytest.approx(2.0**weight)
+        assert found.spread > 0.0
+    assert found.spread < SPREAD_PRIOR + math.log(2.0)
+
+
+def test_work_that_never_happened_or_was_told_wrong_teaches_nothing() -> None:
+    bench = Bench().open_shop()
+    bench.pieces("a", coat_area_m2=1.0)
+    usual = usual_minutes("sand", 1.0)
+    one = bench.record(Sanded, pieces=("a",), stage="bare", grit=120, hands_on_min=9 * usual)
+    two = bench.record(Sanded, pieces=("a",), stage="bare", grit=150, hands_on_min=9 * usual)
+    bench.void(one)
+    bench.amend(two, hands_on_min=usual)
+    with bench.store.reading() as reader:
+        assert paces(reader, ask(reader, bench.now))["sand"].factor == pytest.approx(1.0)
+
+
+def test_a_wood_that_comes_back_more_often_is_told_from_the_others() -> None:
+    bench = Bench().open_shop()
+    bench.climate()
+    for number in range(20):
+        bad = number % 2 == 0
+        word = f"p{number}"
+        bench.record(
+            PieceStarted, pieces=(word,), kind="box", species="oak" if bad else "cherry",
+            coat_area_m2=0.3, use="box",
+        )  # fmt: skip
+        bench.later(1.0).coat(word)
+        if bad:
+            bench.record(ReworkStarted, pieces=(word,), remedy="rub_out", because="nib")
+            bench.record(ReworkFinished, pieces=(word,), done="rub_out")
+        bench.later(2.0).record(Inspected, pieces=(word,), point="final", passed=True)
+    with bench.store.reading() as reader:
+        found = chances(reader, ask(reader, bench.now))
+    shop = (10 + PIECES_WEIGHT * REWORK_PRIOR) / (20 + PIECES_WEIGHT)
+    assert found[""].rework == pytest.approx(shop)
+    oak = (10 + PIECES_WEIGHT * shop) / (10 + PIECES_WEIGHT)
+    assert found["oak"].rework == pytest.approx(oak)
+    assert found["cherry"].rework < found[""].rework < found["oak"].rework
+
+
+def test_a_shop_of_one_has_one_pair_of_hands() -> None:
+    bench = Bench().open_shop()
+    assumed: dict[str, None] = {}
+    view = bench.view()
+    described = view.shop()
+    assert described is not None
+    assert [hand.id for hand in people(view, described, assumed)] == ["p0"]
+    assert not assumed
+    assert COATS_LEAST >= 1
+    assert len(set(WAYS)) == len(WAYS)
