@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Literal
 
+from coatledger.clocks.learned import in_words
 from coatledger.clocks.sheets import SheetRead, sheet_of, sheet_unknown
 from coatledger.computations.drying import STAGES, Spread, Stage, spread
 from coatledger.computations.drying_climate import NEVER_US, climate, course
@@ -22,6 +23,7 @@ from coatledger.subjects.view import View
 
 Level = Literal["likely", "sure"]
 _POINT: Mapping[Level, int] = {"likely": 1, "sure": 2}
+_SHEET = spread()
 _Ready = Mapping[Stage, datetime | None]
 
 
@@ -42,7 +44,9 @@ class Ahead:
         assumed.update(dict.fromkeys(read.assumed))
         coat = Coat(micros(at), step.wet_film_um or read.sheet.reference_wet_film_um)
         drying = Drying(read.sheet, read.budget, coat, self._line(read, coat.applied_us, assumed))
-        factor = self._factors.get(read.product or "", spread())
+        factor = self._factors.get(read.product or "", _SHEET)
+        if words := in_words(read.product, factor):
+            assumed[words] = None
         point = factor_points(factor, bare_wood=not self.piece.coats)[_POINT[level]]
         reached = (drying.ready_us(stage, point, 1) for stage in range(len(STAGES)))
         return {

@@ -22,6 +22,7 @@ from coatledger.clocks.answer import (
     Void,
 )
 from coatledger.clocks.films import films_of
+from coatledger.clocks.learned import Taught, in_words
 from coatledger.clocks.rooms import LOOK_BACK_US, Path, Rooms, rooms_of
 from coatledger.clocks.runs import NO_FACTORS, Run, coat_of, runs_of
 from coatledger.computations import air
@@ -128,7 +129,7 @@ def _face(piece: Piece, run: Run, rooms: Rooms) -> FaceClock:
             surely_from=sandable.sure,
             abrade_after=None if window_us is None else _moment(window_us),
         ),
-        learned=run.learned,
+        learned=_learned(run.factors[-1]),
         void=void_of(run, rooms, rooms.now_us),
         silences=tuple(Silence(start=moment(a), end=moment(b)) for a, b in sorted(set(silent))),
         reasons=_reasons(run),
@@ -229,8 +230,16 @@ def _assumed(run: Run, rooms: Rooms, *, settled: bool) -> tuple[str, ...]:
     says: dict[str, None] = {}
     for film in run.films:
         says.update(dict.fromkeys((*film.read.assumed, *film.assumed)))
+    for film, factor in zip(run.films, run.factors, strict=True):
+        if words := in_words(film.read.product, factor):
+            says[words] = None
     says.update(dict.fromkeys(rooms.says(run.path)))
     return tuple(says)
+
+
+def _learned(factor: Spread) -> Spread | None:
+    taught = isinstance(factor, Taught)
+    return Spread(factor.p10, factor.p50, factor.p90) if taught else None
 
 
 def _moment(us: int) -> datetime | None:

@@ -19,6 +19,23 @@ class Seen(Struct, frozen=True):
     ready: bool
 
 
+class Taught(Spread, frozen=True):
+    """A product's factor on the sheet's hours, and the shop's own checks that taught it."""
+
+    checks: int = 0
+    coats: int = 0
+
+
+def in_words(product: str | None, factor: Spread) -> str | None:
+    """Say what a clock owes to the shop's own checks; None where the sheet stands alone."""
+    if not isinstance(factor, Taught):
+        return None
+    return (
+        f"{product} takes {factor.p50:.2f} times its sheet's hours here ({factor.p10:.2f} to "
+        f"{factor.p90:.2f}), by {factor.checks} check(s) on {factor.coats} coat(s)"
+    )
+
+
 def intervals_of(seen: Iterable[Seen]) -> tuple[float, float]:
     """Return between which factors a coat must lie; checks that contradict each other say nothing.
 

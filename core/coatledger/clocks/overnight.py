@@ -8,6 +8,7 @@ only when a fact about an earlier day comes in.
 from collections.abc import Iterable, Iterator, Mapping, MutableMapping
 from zoneinfo import ZoneInfo
 
+from coatledger.clocks.learned import Taught
 from coatledger.clocks.shop_learning import learned
 from coatledger.computations.drying import Spread
 from coatledger.events.catalogue import CORRECTIONS, TAG_OF
@@ -33,7 +34,13 @@ class Overnight(Mapping[str, Spread]):
         if not product:
             raise KeyError(product)
         if product not in self._kept:
-            self._kept[product] = learned(self._view, product, self.midnight_us).posterior
+            found = learned(self._view, product, self.midnight_us)
+            own = found.posterior
+            self._kept[product] = (
+                Taught(own.p10, own.p50, own.p90, found.checks, found.coats)
+                if found.checks
+                else own
+            )
         return self._kept[product]
 
     def __iter__(self) -> Iterator[str]:

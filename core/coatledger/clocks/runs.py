@@ -27,8 +27,8 @@ class Run:
     """
 
     __slots__ = (
-        "_dryings", "_middles", "_points", "_upto", "below_um", "checks", "films", "learned",
-        "path", "stack",
+        "_dryings", "_points", "_upto", "below_um", "checks", "factors",
+        "films", "path", "stack",
     )  # fmt: skip
 
     def __init__(
@@ -41,27 +41,24 @@ class Run:
         # A film older than any film dries is settled; only the newest is kept, to be spoken of.
         self.films = recent or stack.films[-1:]
         top_us = self.films[-1].applied_us
-        own = factors.get(self.films[-1].read.product or "")
-        self.learned = None if own == _SHEET else own
+        self.factors = tuple(_factor(film, factors) for film in self.films)
         self.checks = tuple(c for c in checks if c.face in stack.faces and c.at_us > top_us)
         self.below_um: list[float] = []
         self._dryings: list[Drying] = []
-        self._middles: list[float] = []
         self._points: list[Points] = []
         below_um = 0.0
         for level, film in enumerate(self.films):
             along, self._upto = rooms.line(film.read, path, now_us)
             drying = Drying(film.read.sheet, film.read.budget, coat_of(film, below_um), along)
-            factor = _factor(film, factors)
+            factor = self.factors[level]
             self.below_um.append(below_um)
             self._dryings.append(drying)
-            self._middles.append(factor.p50)
             self._points.append(factor_points(factor, bare_wood=level == 0))
             if film is not self.films[-1]:
                 next_us = self.films[level + 1].applied_us
                 below_um = min(drying.undried_um(next_us, factor.p50), WET_MOST_UM)
         if self.checks:
-            self._points[-1] = self._told_by_hand(_factor(self.films[-1], factors))
+            self._points[-1] = self._told_by_hand(self.factors[-1])
 
     def stage_us(self, stage: int) -> tuple[int, int, int]:
         """Return when a stage is reached (10, 50, 90 %): when every film of the stack is there."""
@@ -85,8 +82,8 @@ class Run:
     @property
     def void_us(self) -> tuple[int, ...]:
         """When each film first dried too cold to form, `NEVER_US` when it did not."""
-        each = zip(self._dryings, self._middles, strict=True)
-        return tuple(drying.void_from_us(middle, self._upto) for drying, middle in each)
+        each = zip(self._dryings, self.factors, strict=True)
+        return tuple(drying.void_from_us(factor.p50, self._upto) for drying, factor in each)
 
     def top_reached(self, check: Check) -> float:
         """Return the factor at which the top film would have been ready just at a check."""

@@ -3,12 +3,14 @@
 import pytest
 from bench import Bench, on_day
 from coatledger.answers.pieces import piece_answer
+from coatledger.clocks.learned import Taught, in_words
 from coatledger.clocks.overnight import Overnight, disturbs, midnight_us
 from coatledger.clocks.shop_learning import learned
-from coatledger.computations.drying import spread
+from coatledger.computations.drying import Spread, spread
 from coatledger.events.coating import DrynessChecked
 from coatledger.ledger.record import micros
 from coatledger.subjects.asked import ask
+from msgspec.structs import astuple
 
 
 def slow_shop() -> Bench:
@@ -38,7 +40,8 @@ def test_the_first_day_stands_by_the_sheet_and_the_next_by_the_shop() -> None:
     bench.at("2 00:00")
     with bench.store.reading() as reader:
         view = ask(reader, bench.now).view(reader)
-        assert Overnight(view)["clear-w"] == learned(view, "clear-w", view.at_us).posterior
+        own, found = Overnight(view)["clear-w"], learned(view, "clear-w", view.at_us)
+        assert Spread(own.p10, own.p50, own.p90) == found.posterior
     assert factors(bench)["clear-w"].p50 > 1.1
 
 
@@ -73,6 +76,11 @@ def test_a_films_clock_says_what_it_learned_and_moves_by_it() -> None:
     hours = (likely - bench.now).total_seconds() / 3600
     sheet_hours = (by_the_sheet - bench.now).total_seconds() / 3600
     assert hours == pytest.approx(sheet_hours * face.learned.p50, rel=1e-6)
+    says = in_words("clear-w", Taught(*astuple(face.learned), checks=8, coats=4))
+    assert says is not None
+    assert says in face.assumed
+    assert says in by_shop.ship_estimate.assumed
+    assert not any("check(s)" in words for words in sheet_face.assumed)
 
 
 def test_a_film_of_no_known_product_has_no_factor() -> None:
