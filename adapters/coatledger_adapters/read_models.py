@@ -18,7 +18,7 @@ from coatledger.ledger.log_check import named_sum
 from coatledger.ledger.record import recorded
 from coatledger.ledger.store import Changes, ClimateRow, StoredFold, SubjectRow, TreeNode
 from coatledger.recording.rebuild import Parked, fold_of, pages, rebuild
-from coatledger.subjects.registry import FOLDS, kind_of, state_of
+from coatledger.subjects.registry import FOLDS, kind_of, state_or_parked, tally_of
 from sqlalchemy import delete
 
 from coatledger_adapters.queries import whole, word
@@ -216,10 +216,10 @@ def _ended_since(ledger: SqlReader, known: int) -> Mapping[int, int]:
 
 def _counts_of(fold: StoredFold) -> Mapping[tuple[str, str], float]:
     kind = FOLDS.get(kind_of(fold.subject))
-    if kind is None or kind.tally is None or fold.version != kind.version:
+    if kind is None or fold.version != kind.version:
         return {}
     try:
-        return kind.tally(state_of(kind_of(fold.subject), fold.state))
+        return tally_of(kind, state_or_parked(kind_of(fold.subject), fold.state))
     except msgspec.MsgspecError:
         return {}
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from coatledger.ledger.store import Reader
 from coatledger.refusal import Refused
+from coatledger.subjects.parked import ParkedError
 from coatledger_adapters.keys import ApiKey
 from litestar.types import Receive, Scope, Send
 from msgspec import Struct
@@ -54,6 +55,9 @@ async def exchange(
         answer = _reply_of(problem_of(refusal.faults))
     except ProblemError as error:
         answer = _reply_of(error.problem, error.headers)
+    except ParkedError as parked:
+        LOG.error("set apart: %s", parked.says, exc_info=parked)
+        answer = _reply_of(ProblemError("parked", parked.says).problem)
     except Exception:
         LOG.exception("%s %s failed", scope["method"], scope["path"])  # type: ignore[typeddict-item]
         answer = _reply_of(ProblemError("internal", "the service logged what went wrong").problem)

@@ -197,6 +197,8 @@ def _problems(operation: Operation) -> dict[int, list[str]]:
     kinds = [*_EVERYWHERE, *operation.problems]
     if operation.scope is not None:
         kinds += ["unauthorized", "forbidden"]
+    if operation.reads is not None and operation.scope is not None:
+        kinds += ["parked"]
     if operation.body is not None:
         kinds += ["unsupported_media_type", "too_large", "malformed", "invalid"]
     if operation.query.__struct_fields__ or operation.method == "GET":

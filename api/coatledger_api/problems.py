@@ -90,6 +90,15 @@ HTTP: Mapping[str, Rule] = {
         "More requests or open streams than one service serves at a time.",
         "Wait as long as Retry-After says.",
     ),
+    "parked": Rule(
+        503,
+        "Set apart",
+        "The facts of this subject cannot be folded: a fault of the program, which `detail` names. "
+        "Everything recorded about it is safe, more can be recorded, and the rest of the shop goes "
+        "on; lists and counts leave it out.",
+        "Tell whoever makes coatledger. A correction of the fact that does it, or a mended "
+        "program, brings the subject back.",
+    ),
     "internal": Rule(
         500,
         "The service failed",

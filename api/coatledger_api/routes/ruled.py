@@ -9,6 +9,7 @@ from coatledger.findings.find import findings_of
 from coatledger.findings.finding import Finding
 from coatledger.ledger.record import Row, micros, recorded
 from coatledger.ledger.store import Reader
+from coatledger.subjects.parked import ParkedError
 from coatledger.subjects.view import View
 
 
@@ -30,4 +31,7 @@ def _judged(reader: Reader, row: Row) -> tuple[Finding, ...]:
     if isinstance(fact, EventAmended):
         position = reader.by_id((fact.original,))[fact.original].position
         fact = fact.replacement
-    return findings_of(View(reader, micros(fact.occurred_at), before=position), fact)
+    try:
+        return findings_of(View(reader, micros(fact.occurred_at), before=position), fact)
+    except ParkedError:  # recorded all the same; nothing can be said of it
+        return ()

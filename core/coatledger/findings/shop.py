@@ -20,6 +20,7 @@ from coatledger.findings.safety import oily
 from coatledger.findings.table import RULES, WEIGHT
 from coatledger.ledger.correct import Placed
 from coatledger.ledger.record import micros, moment, recorded
+from coatledger.subjects.parked import PARKED
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.registry import word_of
 from coatledger.subjects.view import View
@@ -224,7 +225,7 @@ def _is_settled(view: View, finding: Finding) -> bool:
 def _words(view: View, kind: str, shelves: tuple[str, ...] | None = None) -> Iterator[str]:
     after = ""
     while page := view.reader.shelf(kind, shelves, after, PAGE):
-        yield from (word_of(stored.subject) for stored in page)
+        yield from (word_of(stored.subject) for stored in page if stored.shelf != PARKED)
         after = page[-1].subject
         if len(page) < PAGE:
             return

@@ -13,7 +13,7 @@ from typing import Any, Final, NamedTuple
 from coatledger.ledger.correct import CORRECTION_TAGS, FAR
 from coatledger.ledger.record import Row
 from coatledger.ledger.store import ClimateRow, Head, Reader
-from coatledger.subjects.registry import FOLDS, Fold, kind_of, state_of, word_of
+from coatledger.subjects.registry import FOLDS, Fold, kind_of, shelf_of, state_or_parked, word_of
 
 SUBJECTS_MAX: Final = 5_000
 ROOMS_MAX: Final = 50
@@ -89,7 +89,9 @@ class AtHand:
             found[subject] = held[subject] = (
                 Entry(kind, kind.initial(word_of(subject)), 0, 0)
                 if one is None
-                else Entry(kind, state_of(name, one.state), one.position, one.folded_us, one.shelf)
+                else Entry(
+                    kind, state_or_parked(name, one.state), one.position, one.folded_us, one.shelf
+                )
             )
         return found
 
@@ -146,7 +148,7 @@ class AtHand:
         for subject, entry in entries.items():
             self._entries.pop(subject, None)  # what was written last is forgotten last
             kind, state, named_at, folded_us, _, _ = entry
-            shelf = kind.shelf(state)
+            shelf = shelf_of(kind, state)
             self._entries[subject] = Entry(kind, state, named_at, folded_us, shelf)
         for subject, rows in named.items():
             ends = self._ends.get(subject)

@@ -25,6 +25,7 @@ from coatledger.ledger.correct import FAR, history
 from coatledger.ledger.record import Recorded, micros, moment, recorded
 from coatledger.recording.overlay import Overlay
 from coatledger.refusal import Fault, Refused
+from coatledger.subjects.parked import ParkedError
 from coatledger.subjects.registry import FOLDS, kind_of, word_of
 from coatledger.subjects.view import fold
 from coatledger.subjects.working import opening
@@ -118,7 +119,10 @@ class Judge:
             if may_follow is None:
                 continue
             present = place == FAR and at_us >= entry.folded_us
-            state = entry.state if present else self._state_before(subject, at_us, place)
+            try:
+                state = entry.state if present else self._state_before(subject, at_us, place)
+            except ParkedError:  # nothing can be said of it, and it has happened
+                continue
             if not may_follow(state, fact):
                 yield _impossible(subject, state, fact, pointer)
 

@@ -23,7 +23,8 @@ from coatledger.ledger.store import (
     TreeNode,
 )
 from coatledger.recording.at_hand import AtHand, Entry
-from coatledger.subjects.registry import state_bytes
+from coatledger.subjects.parked import ParkedState
+from coatledger.subjects.registry import shelf_of, state_bytes, tally_of
 
 
 class Overlay:
@@ -65,13 +66,12 @@ class Overlay:
 
     def put(self, subject: str, entry: Entry) -> None:
         """Keep a subject's fold as it now is, and tally the difference."""
-        tally = entry.kind.tally
-        if tally is not None and entry.changed:
-            old = self.entry(subject).state
-            counted = entry.kind.counted
-            if counted is None or counted(old) != counted(entry.state):
-                self._count(tally(old), -1)
-                self._count(tally(entry.state), 1)
+        if entry.kind.tally is not None and entry.changed:
+            old, new, counted = self.entry(subject).state, entry.state, entry.kind.counted
+            parked = isinstance(old, ParkedState) or isinstance(new, ParkedState)
+            if parked or counted is None or counted(old) != counted(new):
+                self._count(tally_of(entry.kind, old), -1)
+                self._count(tally_of(entry.kind, new), 1)
         self._folds[subject] = entry
 
     def add_climate(self, rows: Iterable[ClimateRow]) -> None:
@@ -288,5 +288,10 @@ class Overlay:
 def _stored(subject: str, entry: Entry) -> StoredFold:
     kind, state = entry.kind, entry.state
     return StoredFold(
-        subject, kind.version, entry.named, entry.folded_us, kind.shelf(state), state_bytes(state)
+        subject,
+        kind.version,
+        entry.named,
+        entry.folded_us,
+        shelf_of(kind, state),
+        state_bytes(state),
     )

@@ -13,11 +13,21 @@ from coatledger.events.about import EventVoided
 from coatledger.events.base import Fact
 from coatledger.events.catalogue import CORRECTIONS, EventAmended
 from coatledger.events.room_gun import ClimateRead
-from coatledger.ledger.correct import history
+from coatledger.ledger.correct import FAR, history
 from coatledger.ledger.record import Row, opened
 from coatledger.ledger.store import ClimateRow, Reader, StoredFold
 from coatledger.recording.session import climate_rows
-from coatledger.subjects.registry import FOLDS, Fold, kind_of, state_bytes, state_of, word_of
+from coatledger.subjects.parked import ParkedError, ParkedState
+from coatledger.subjects.registry import (
+    FOLDS,
+    Fold,
+    kind_of,
+    shelf_of,
+    state_bytes,
+    state_or_parked,
+    tally_of,
+    word_of,
+)
 from coatledger.subjects.view import fold
 
 PAGE: Final = 2_000
@@ -143,10 +153,9 @@ class _Run:
         """Fold a subject with late or corrected facts from its own history."""
         self._fetch((subject,))
         held = self._hot[subject]
-        try:
-            held.state, held.folded_us = _folded(self._reader, subject)
-        except Exception as error:  # noqa: BLE001 - one subject must not stop the others
-            self.parked.append(Parked(subject, repr(error)))
+        held.state, held.folded_us = _folded(self._reader, subject)
+        if isinstance(held.state, ParkedState):
+            self.parked.append(Parked(subject, held.state.says))
 
     def _fetch(self, subjects: Iterable[str]) -> None:
         cold = [subject for subject in subjects if subject not in self._hot]
@@ -157,7 +166,7 @@ class _Run:
             if found is None:
                 self._hot[subject] = _Held(kind, kind.initial(word_of(subject)), 0, 0)
                 continue
-            state = state_of(name, found.state)
+            state = state_or_parked(name, found.state)
             self._hot[subject] = _Held(kind, state, found.position, found.folded_us)
             self._count(self._hot[subject], -1)
 
@@ -192,14 +201,16 @@ class _Run:
         return ()
 
     def _count(self, held: _Held, sign: int) -> None:
-        if held.kind.tally is not None:
-            for key, value in held.kind.tally(held.state).items():
-                self._counts[key] = self._counts.get(key, 0) + sign * value
+        for key, value in tally_of(held.kind, held.state).items():
+            self._counts[key] = self._counts.get(key, 0) + sign * value
 
 
 def _folded(reader: Reader, subject: str) -> tuple[Any, int]:
     facts = history(reader, subject, types=FOLDS[kind_of(subject)].types)
-    return fold(subject, facts), max((placed.at_us for placed in facts), default=0)
+    try:
+        return fold(subject, facts), max((placed.at_us for placed in facts), default=0)
+    except ParkedError as parked:  # one subject must not stop the others
+        return ParkedState(parked.says), FAR
 
 
 def _stored(subject: str, held: _Held) -> StoredFold:
@@ -208,6 +219,6 @@ def _stored(subject: str, held: _Held) -> StoredFold:
         version=held.kind.version,
         position=held.named,
         folded_us=held.folded_us,
-        shelf=held.kind.shelf(held.state),
+        shelf=shelf_of(held.kind, held.state),
         state=state_bytes(held.state),
     )

@@ -24,7 +24,7 @@ from coatledger.events.catalogue import (
 from coatledger.events.room_gun import ClimateRead
 from coatledger.findings.finding import Finding
 from coatledger.ledger.batch import Condition
-from coatledger.ledger.correct import history
+from coatledger.ledger.correct import FAR, history
 from coatledger.ledger.normal import normal_form
 from coatledger.ledger.record import (
     Row,
@@ -43,6 +43,7 @@ from coatledger.recording.judge import Judge, body_faults, condition_faults
 from coatledger.recording.notes import as_stored, taken_apart, without_new_words
 from coatledger.recording.overlay import Overlay
 from coatledger.refusal import Fault, Refused
+from coatledger.subjects.parked import ParkedError, ParkedState
 from coatledger.subjects.view import fold
 
 
@@ -214,8 +215,7 @@ class Session:
             if not again and kind.types is not None and row.type not in kind.types:
                 new = Entry(kind, old.state, position, old.folded_us, old.shelf)
             elif not again and row.occurred_us >= old.folded_us:
-                state = kind.evolve(old.state, fact)
-                new = Entry(kind, state, position, row.occurred_us, old.shelf, changed=True)
+                new = _evolved(subject, old, fact, row)
             else:
                 new = self._folded_again(subject, old, position)
                 before = frozenset(getattr(old.state, "disputed", ()))
@@ -227,7 +227,10 @@ class Session:
     def _folded_again(self, subject: str, old: Entry, position: int) -> Entry:
         facts = history(self.overlay, subject, types=old.kind.types)
         folded_us = max((p.at_us for p in facts), default=0)
-        state = fold(subject, facts)
+        try:
+            state = fold(subject, facts)
+        except ParkedError as parked:
+            return _parked(old, position, parked.says)
         return Entry(old.kind, state, position, folded_us, old.shelf, changed=True)
 
     def _keep_climate(self, fact: Fact, row: Row) -> None:
@@ -251,6 +254,20 @@ class Session:
         self.overlay.end_climate(original.position, row.position)
         if isinstance(fact, EventAmended) and isinstance(fact.replacement, ClimateRead):
             self.overlay.add_climate(climate_rows(fact.replacement, row.position))
+
+
+def _evolved(subject: str, old: Entry, fact: Fact, row: Row) -> Entry:
+    """Fold a fact that comes in order. It has happened: where the fold fails, it is kept too."""
+    try:
+        state = old.kind.evolve(old.state, fact)
+    except Exception as error:  # noqa: BLE001 - one subject must not stop the others
+        return _parked(old, row.position, f"{subject}: {error!r}")
+    return Entry(old.kind, state, row.position, row.occurred_us, old.shelf, changed=True)
+
+
+def _parked(old: Entry, position: int, says: str) -> Entry:
+    # Whatever comes next counts as late, so that it is folded again from the whole history.
+    return Entry(old.kind, ParkedState(says), position, FAR, old.shelf, changed=True)
 
 
 def climate_rows(fact: ClimateRead, position: int) -> tuple[ClimateRow, ...]:

@@ -9,6 +9,7 @@ from coatledger.ledger.record import micros
 from coatledger.ledger.store import Reader, StoredFold
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.lot import Lot
+from coatledger.subjects.parked import ParkedError
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.registry import state_of, word_of
 from coatledger.subjects.tallies import of_piece, quarter
@@ -45,19 +46,35 @@ def pieces(
     # A piece's stage of now says nothing of its stage then, so the past looks at all of them.
     shelves = stages if asked.present else None
     for stored in _all("piece", reader, shelves, f"piece:{after}" if after else ""):
-        piece = state_of("piece", stored.state) if asked.present else past(reader, asked, stored)
-        if piece.stage != "unborn" and (stages is None or piece.stage in stages):
+        piece = known_piece(reader, asked, stored)
+        if piece is None or piece.stage == "unborn":
+            continue
+        if stages is None or piece.stage in stages:
             yield piece
+
+
+def known_piece(reader: Reader, asked: Asked, stored: StoredFold) -> Piece | None:
+    """Return a piece as it was at the place asked for; None when it is parked."""
+    try:
+        if asked.present:
+            piece: Piece = state_of("piece", stored.state)
+            return piece
+        return past(reader, asked, stored)
+    except ParkedError:
+        return None
 
 
 def lots(reader: Reader, asked: Asked, stages: tuple[str, ...]) -> Iterator[Lot]:
     """Yield cans and mixes at these stages, in order of their words, as they were then."""
     for stored in _all("lot", reader, stages if asked.present else None):
-        if asked.present:
-            lot = state_of("lot", stored.state)
-        else:
-            facts = history(reader, stored.subject, known=asked.known, until_us=asked.as_of_us)
-            lot = fold(stored.subject, facts)
+        try:
+            if asked.present:
+                lot = state_of("lot", stored.state)
+            else:
+                facts = history(reader, stored.subject, known=asked.known, until_us=asked.as_of_us)
+                lot = fold(stored.subject, facts)
+        except ParkedError:
+            continue
         if lot.stage in stages:
             yield lot
 

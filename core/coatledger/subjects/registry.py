@@ -12,6 +12,7 @@ import msgspec
 
 from coatledger.events.base import Fact
 from coatledger.subjects import described, gun, lot, order, piece_fold, tallies, tallies_plain
+from coatledger.subjects.parked import PARKED, ParkedError, ParkedState
 from coatledger.subjects.piece import Piece
 
 Contribution = Mapping[tuple[str, str], float]
@@ -152,11 +153,31 @@ _DECODERS: Mapping[str, "msgspec.json.Decoder[Any]"] = {
 }
 
 
-def state_bytes(state: msgspec.Struct) -> bytes:
+def state_bytes(state: msgspec.Struct | ParkedState) -> bytes:
     """Write a fold's state; the same facts give the same bytes."""
-    return _ENCODER.encode(state)
+    return _ENCODER.encode(state.says if isinstance(state, ParkedState) else state)
 
 
 def state_of(kind: str, data: bytes) -> Any:
-    """Read a fold's state back."""
+    """Read a fold's state back; of a parked subject there is none, which is raised."""
+    if data[:1] == b'"':  # a reason stands there, not a state
+        raise ParkedError(msgspec.json.decode(data, type=str))
     return _DECODERS[kind].decode(data)
+
+
+def state_or_parked(kind: str, data: bytes) -> Any:
+    """Read a fold's state back, or why there is none."""
+    try:
+        return state_of(kind, data)
+    except ParkedError as parked:
+        return ParkedState(parked.says)
+
+
+def shelf_of(kind: Fold, state: Any) -> str:
+    """Return the shelf a subject is listed on."""
+    return PARKED if isinstance(state, ParkedState) else kind.shelf(state)
+
+
+def tally_of(kind: Fold, state: Any) -> Contribution:
+    """Return what a subject adds to the shop's counts."""
+    return {} if kind.tally is None or isinstance(state, ParkedState) else kind.tally(state)

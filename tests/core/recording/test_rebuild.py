@@ -1,6 +1,6 @@
 """What is rebuilt from the log is byte for byte what recording kept, however late it came."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 
 import pytest
 from any_history import any_history
@@ -8,46 +8,14 @@ from bench import Bench
 from coatledger.events.base import Fact
 from coatledger.events.coating import Turned
 from coatledger.ledger.memory import MemoryStore
-from coatledger.ledger.store import ClimateRow, Reader, StoredFold
+from coatledger.ledger.store import Reader, StoredFold
 from coatledger.recording import rebuild as module
 from coatledger.recording.rebuild import fold_of, pages, rebuild
 from coatledger.subjects.registry import FOLDS
+from memory_beside import MemoryBeside
 from proof_shop import lived
 
 EVER = (-(1 << 62), 1 << 62)
-
-
-class Beside:
-    """A place in memory that counts how often it was asked."""
-
-    def __init__(self) -> None:
-        self.kept: dict[str, StoredFold] = {}
-        self.climate: list[ClimateRow] = []
-        self.counts: dict[tuple[str, str], float] = {}
-        self.fetched = 0
-
-    def folds(self, subjects: Iterable[str]) -> Mapping[str, StoredFold]:
-        found = {subject: self.kept[subject] for subject in subjects if subject in self.kept}
-        self.fetched += len(found)
-        return found
-
-    def put(self, folds: Sequence[StoredFold]) -> None:
-        self.kept.update((fold.subject, fold) for fold in folds)
-
-    def count(self, more: Mapping[tuple[str, str], float]) -> None:
-        for key, value in more.items():
-            self.counts[key] = self.counts.get(key, 0) + value
-
-    def add_climate(self, rows: Sequence[ClimateRow]) -> None:
-        self.climate.extend(rows)
-
-    def end_climate(self, position: int, gone_at: int) -> None:
-        self.climate = [
-            row._replace(gone_at=gone_at)
-            if row.position == position and row.gone_at is None
-            else row
-            for row in self.climate
-        ]
 
 
 def live_folds(reader: Reader) -> dict[str, StoredFold]:
@@ -60,8 +28,8 @@ def live_tallies(reader: Reader, names: Iterable[str]) -> dict[tuple[str, str], 
     return {(t.name, t.key): t.value for name in set(names) for t in reader.tallies(name)}
 
 
-def hold_equal(store: MemoryStore, page: int = 1_000) -> Beside:
-    beside = Beside()
+def hold_equal(store: MemoryStore, page: int = 1_000) -> MemoryBeside:
+    beside = MemoryBeside()
     with store.reading() as reader:
         rebuilt = rebuild(reader, beside, page)
         assert rebuilt.size == reader.head().size
@@ -125,7 +93,7 @@ def test_a_subject_that_cannot_be_folded_is_parked_and_stops_no_other(
     kinds = {**FOLDS, "piece": FOLDS["piece"]._replace(evolve=broken)}
     monkeypatch.setattr(module, "FOLDS", kinds)
     monkeypatch.setattr("coatledger.subjects.view.FOLDS", kinds)
-    beside = Beside()
+    beside = MemoryBeside()
     with bench.store.reading() as reader:
         rebuilt = rebuild(reader, beside)
     assert [(p.subject, "a fault of the fold" in p.says) for p in rebuilt.parked] == [
