@@ -23,6 +23,7 @@ LOT_TYPES: Final = (
     "lot_received", "lot_mixed", "lot_opened", "lot_stirred", "lot_strained", "viscosity_measured",
     "lot_frozen",
 )  # fmt: skip
+SHEET: Final = ("product_described",)
 GUN_TYPES: Final = ("gun_described", "gun_set_up", "gun_flushed", "gun_strip_cleaned")
 LEAVING: Final = ("packed", "shipped", "handed_over", "scrapped")
 """A film that is packed or gone dries where nobody reads the air."""
@@ -168,8 +169,8 @@ def _add_lot(leaves: Leaves, lot: str, depth: int = 0) -> float:
         if not isinstance(fact, (LotReceived, LotMixed)) or fact.lot != lot:
             continue
         subject = f"product:{fact.product}"
-        leaves.add_subject(subject, ("product_described",), subject)
-        for sheet in history(leaves.reader, subject, known=leaves.size):
+        leaves.add_subject(subject, SHEET, subject)
+        for sheet in history(leaves.reader, subject, known=leaves.size, types=SHEET):
             cure_h = getattr(sheet.fact, "cure_h", None) or cure_h
         if isinstance(fact, LotMixed) and depth < 10:
             for parent in fact.parents:

@@ -1,6 +1,7 @@
 """The proof pack as a whole: what is proven, what is counted, and what stays hidden."""
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
 from bench import Bench
@@ -12,7 +13,9 @@ from coatledger.findings.finding import Finding
 from coatledger.ledger.memory import MemoryStore
 from coatledger.ledger.pack import Pack, commitment, pack_bytes, pack_of
 from coatledger.ledger.pack_check import check_pack
+from coatledger.ledger.record import Row
 from coatledger_adapters.signing import verify
+from long_history import Ids, history
 from msgspec.structs import replace
 from proof_shop import SIGNER, lived, pack_for, signed
 
@@ -140,3 +143,32 @@ def test_told_faults_are_named_when_events_cannot_be_read() -> None:
     assert told_faults(replace(pack, leaves=(*pack.leaves[1:], broken))) == ()
     nothing = replace(pack, leaves=pack.leaves[:1])
     assert "is not what its events tell" in told_faults(nothing)[0].says
+
+
+class Counting(MemoryStore):
+    """A store that counts the events it hands out."""
+
+    read = 0
+
+    def rows(self, after: int, limit: int) -> Sequence[Row]:
+        found = super().rows(after, limit)
+        self.read += len(found)
+        return found
+
+    def of_subject(self, subject: str, **wanted: Any) -> Sequence[Row]:
+        found = super().of_subject(subject, **wanted)
+        self.read += len(found)
+        return found
+
+
+def test_a_pack_reads_as_much_of_a_long_history_as_of_a_short_one() -> None:
+    reads = []
+    for events in (300, 3_000):
+        store = Counting("dune-end", "first")
+        bench = Bench("600 00:00", store=store)
+        for event in history(events, Ids()):
+            bench.post(event)
+        head, store.read = signed(store), 0
+        assert pack_of_piece(store, "dune-end", "P3-1", head) is not None
+        reads.append(store.read)
+    assert reads[1] <= reads[0] * 1.1
