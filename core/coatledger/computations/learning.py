@@ -6,6 +6,7 @@ factor is lognormal about the sheet, each coat's lognormal about the product's. 
 summed on a fixed grid of log factors: no sampling, no iteration, the same answer every time.
 """
 
+import functools
 import math
 from collections.abc import Sequence
 from typing import Final
@@ -262,10 +263,10 @@ def _normalised(weights: Floats) -> Floats:
     return normalised
 
 
+@functools.lru_cache(maxsize=4)
 def _bell(log_sd: float) -> Floats:
     z = (_GRID[:, None] - _GRID) / log_sd
-    bell: Floats = np.exp(-z * z / 2.0) * (_STEP / (log_sd * math.sqrt(2.0 * math.pi)))
-    return bell
+    return _frozen(np.exp(-z * z / 2.0) * (_STEP / (log_sd * math.sqrt(2.0 * math.pi))))
 
 
 def _quantiles(weights: Floats, levels: Sequence[float]) -> Floats:
