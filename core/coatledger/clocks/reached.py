@@ -9,7 +9,7 @@ from uuid import UUID
 
 from msgspec import Struct
 
-from coatledger.clocks.films import Film, films_of, stacks_of
+from coatledger.clocks.films import Film, done_us, films_of, stacks_of
 from coatledger.clocks.rooms import LOOK_BACK_US, Rooms, path_of, readings_of
 from coatledger.clocks.runs import runs_of
 from coatledger.computations.air import wet_bulb_depression_c
@@ -46,6 +46,7 @@ class Reach:
         self._slowest: dict[tuple[str, int, int], tuple[float, float] | None] = {}
         self._past: dict[tuple[UUID, float, int, int, int], bool] = {}
         self._films: dict[str, tuple[Film, ...]] = {}
+        self._dry: set[tuple[object, Stage, int]] = set()
 
     def films(self, piece: Piece) -> tuple[Film, ...]:
         """List a piece's films, once."""
@@ -60,6 +61,9 @@ class Reach:
 
         *Reference:* the sheet's hours at the recorded climate, at the middle of the clock's range.
         """
+        alike = (_dries_alike(piece), stage, at_us)
+        if alike in self._dry:
+            return None
         films = self.films(piece)
         if not films:
             return None
@@ -67,6 +71,8 @@ class Reach:
         if not asked:
             return None
         if self._own and self._all_past(piece, films, stage, at_us):
+            if alike[0] is not None:
+                self._dry.add(alike)
             return None
         rooms = self._air(films[0].applied_us, at_us)
         worst: Wait | None = None
@@ -153,6 +159,14 @@ class Reach:
                 (min(row.air_c for row in kept), max(row.rh_pct for row in kept)) if kept else None
             )
         return self._slowest[key]
+
+
+def _dries_alike(piece: Piece) -> object:
+    """Return what decides how a piece dries, so that pieces of one act are looked at once; None
+    where a film has to be worked out from the areas of its act."""
+    if any(coat.wet_film_um is None for coat in piece.coats):
+        return None
+    return tuple((coat.event, done_us(coat)) for coat in piece.coats), piece.layers, piece.moves
 
 
 def slowest_rates(sheet: Sheet, air_c: float, rh_pct: float) -> tuple[float, float]:
