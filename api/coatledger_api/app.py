@@ -38,6 +38,7 @@ from coatledger_api.routes import (
     proofs,
     recording,
     shop,
+    rooms,
     stream,
 )
 from coatledger_api.service import Service
@@ -50,6 +51,7 @@ OPERATIONS: tuple[Operation, ...] = (
     *stream.OPERATIONS,
     *shop.OPERATIONS,
     *pieces.OPERATIONS,
+    *rooms.OPERATIONS,
     *findings.OPERATIONS,
     *numbers.OPERATIONS,
     *proofs.OPERATIONS,

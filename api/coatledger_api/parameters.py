@@ -19,7 +19,17 @@ from coatledger_api.problems import ProblemError, ProblemFault
 Q = TypeVar("Q", bound=Struct)
 PARAMETERS_MAX = 50
 _WHOLE = re.compile(r"-?(0|[1-9][0-9]{0,17})")
+_NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,9})?")
 _TRUTH: Mapping[str, bool] = {"true": True, "false": False}
+
+
+Week = Annotated[
+    str,
+    msgspec.Meta(
+        pattern=r"^(19|20|21)[0-9]{2}-W(0[1-9]|[1-4][0-9]|5[0-3])$",
+        description="An ISO 8601 week.",
+    ),
+]
 
 
 class Nothing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -82,6 +92,8 @@ def _value(text: str, kind: Any) -> Any:
     kinds = set(_kinds(kind))
     if int in kinds and _WHOLE.fullmatch(text):
         return int(text)
+    if float in kinds and _NUMBER.fullmatch(text):
+        return float(text)
     return _TRUTH.get(text, text) if bool in kinds else text
 
 

@@ -28,6 +28,11 @@ DOORS: Mapping[str, Door] = {
     "pieces": Door("pieces", "List the pieces, by stage, order or room."),
     "history": Door("history", "Tell everything that was recorded about a piece."),
     "clocks": Door("clocks", "List what is drying and when it is ready, soonest first."),
+    "room": Door("room", "Say how a room's air is, and what brings it into range."),
+    "gun": Door("gun", "Say how a gun is set, what its last trial laid, what cleaning is due."),
+    "stock": Door("stock", "Lay the finish on hand against the work, and say where it runs out."),
+    "drying": Door("drying", "Show what the clock has learned of a product, and from what."),
+    "findings": Door("findings", "List what stands open in the shop, most severe first."),
     "rework": Door("rework", "Count what comes back and what passes at the first look."),
     "throughput": Door(
         "throughput", "Count what leaves a week, what is here and how long it took."

@@ -5,7 +5,7 @@ and the film measured with the gauge, which always win over the arithmetic.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 import numpy as np
@@ -137,6 +137,27 @@ def ripple(overlap_pct: float, sharpness: float = PARABOLIC) -> Ripple:
     mean = math.sqrt(math.pi) * math.gamma(sharpness) / math.gamma(sharpness + 0.5) / step
     thin, thick = float(film.min()) / mean, float(film.max()) / mean
     return Ripple(thin, thick, (thick - thin) * 100)
+
+
+class Overlap(Struct, frozen=True):
+    """One overlap: how uneven strokes come out, and the film at its thinnest and thickest line."""
+
+    overlap_pct: float
+    ripple_pct: float
+    thinnest_um: float
+    thickest_um: float
+
+
+def overlaps(
+    wet_film_um: float, overlap_pcts: Sequence[float] = (40, 50, 60), sharpness: float = PARABOLIC
+) -> tuple[Overlap, ...]:
+    """Lay several overlaps side by side at one mean film. *Reference:* `ripple`."""
+    require("wet_film_um", wet_film_um, 0.5, 2000, GUN)
+    found = [(pct, ripple(pct, sharpness)) for pct in overlap_pcts]
+    return tuple(
+        Overlap(pct, even.ripple_pct, wet_film_um * even.thinnest, wet_film_um * even.thickest)
+        for pct, even in found
+    )
 
 
 def lay(trial: Trial) -> Lay:

@@ -1,0 +1,1 @@
+"""What a gun's settings and trials mean for the work, and its cleaning."""
