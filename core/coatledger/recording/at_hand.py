@@ -5,20 +5,20 @@ judging of the next fact is likely to ask. It is good for one head only: when so
 meanwhile, or a write was given up, everything is forgotten. It never grows beyond its bounds.
 """
 
-import heapq
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
-from coatledger.ledger.correct import CORRECTION_TAGS, FAR
-from coatledger.ledger.record import Row
+from coatledger.events.catalogue import CORRECTIONS, TAG_OF
+from coatledger.ledger.correct import CORRECTION_TAGS, FAR, Placed
+from coatledger.ledger.record import recorded
 from coatledger.ledger.store import ClimateRow, Head, Reader
 from coatledger.subjects.registry import FOLDS, Fold, kind_of, shelf_of, state_or_parked, word_of
 
 SUBJECTS_MAX: Final = 5_000
 ROOMS_MAX: Final = 50
 READINGS_MAX: Final = 20_000
-# The newest events of one type that are kept of a subject; rules look back by a dozen at most.
+# The last facts that are kept of a subject; rules look back by a dozen at most.
 ENDS: Final = 16
 
 
@@ -36,9 +36,9 @@ class Entry(NamedTuple):
 
 
 class _End(NamedTuple):
-    """The newest events of one type that name a subject, oldest first; `whole` when it is all."""
+    """The last facts of some types that name a subject, oldest first; `whole` when it is all."""
 
-    rows: tuple[Row, ...]
+    facts: tuple[Placed, ...]
     whole: bool
 
 
@@ -56,7 +56,7 @@ class AtHand:
     def __init__(self) -> None:
         self._head: Head | None = None
         self._entries: dict[str, Entry] = {}
-        self._ends: dict[str, dict[str, _End]] = {}
+        self._ends: dict[str, dict[tuple[str, ...], _End]] = {}
         self._airs: dict[str, _Air] = {}
 
     def begin(self, reader: Reader) -> Head:
@@ -95,31 +95,21 @@ class AtHand:
             )
         return found
 
-    def of_subject(
-        self, subject: str, *, known: int | None, until_us: int | None,
-        types: Sequence[str] | None, newest: int | None,
-    ) -> Sequence[Row]:  # fmt: skip
-        """Return events naming a subject as a reader does; the last of a few types are kept."""
-        read = self._reader.of_subject
-        few = newest is not None or types == CORRECTION_TAGS
-        if types is None or known is not None or not few or (newest or 0) > ENDS:
-            return read(subject, known=known, until_us=until_us, types=types, newest=newest)
+    def last(
+        self, subject: str, types: tuple[str, ...], at_us: int, count: int
+    ) -> tuple[Placed, ...] | None:
+        """Return the last few facts of some types up to a time; None when that must be read: of a
+        subject with corrections, or of longer ago."""
         ends = self._ends.setdefault(subject, {})
-        upto_us = FAR if until_us is None else until_us
-        found: list[Row] = []
-        for tag in types:
-            end = ends.get(tag)
-            if end is None:
-                rows = tuple(read(subject, types=(tag,), newest=ENDS))
-                end = ends[tag] = _End(rows, len(rows) < ENDS)
-            rows = end.rows
-            if rows and rows[-1].occurred_us > upto_us:
-                rows = tuple(row for row in rows if row.occurred_us <= upto_us)
-            if not end.whole and (newest is None or len(rows) < newest):
-                return read(subject, known=known, until_us=until_us, types=types, newest=newest)
-            found += rows
-        found.sort(key=_place)
-        return found if newest is None else found[max(0, len(found) - newest) :]
+        end = ends.get(types)
+        if end is None:
+            end = ends[types] = self._read_end(subject, types)
+        facts = end.facts
+        if facts and facts[-1].at_us > at_us:
+            facts = tuple(one for one in facts if one.at_us <= at_us)
+        if len(facts) >= count:
+            return facts[-count:]
+        return facts if end.whole else None
 
     def climate(self, room: str, first_us: int, last_us: int) -> Sequence[ClimateRow]:
         """Return a room's readings in force, ends included."""
@@ -140,24 +130,32 @@ class AtHand:
         return found
 
     def took(
-        self, head: Head, entries: Mapping[str, Entry], named: Mapping[str, Sequence[Row]],
+        self, head: Head, entries: Mapping[str, Entry], named: Mapping[str, Sequence[Placed]],
         climate: Sequence[ClimateRow], *, air_changed: bool,
     ) -> None:  # fmt: skip
-        """Follow a write that is safe now: its head, folds, events by subject, readings."""
+        """Follow a write that is safe now: its head, folds, facts by subject, readings."""
         self._head = head
         for subject, entry in entries.items():
             self._entries.pop(subject, None)  # what was written last is forgotten last
             kind, state, named_at, folded_us, _, _ = entry
             shelf = shelf_of(kind, state)
             self._entries[subject] = Entry(kind, state, named_at, folded_us, shelf)
-        for subject, rows in named.items():
+        for subject, facts in named.items():
             ends = self._ends.get(subject)
             if ends:
-                for row in rows:
-                    _lengthen(ends, row)
+                for one in facts:
+                    _lengthen(ends, one)
         for room in tuple(self._airs) if air_changed else {row.room for row in climate}:
             self._airs.pop(room, None)
         self._keep_bounds()
+
+    def _read_end(self, subject: str, types: tuple[str, ...]) -> _End:
+        read = self._reader.of_subject
+        if read(subject, types=CORRECTION_TAGS, newest=1):
+            return _End((), False)
+        rows = read(subject, types=types, newest=ENDS)
+        facts = tuple(Placed(r.occurred_us, r.position, recorded(r).event) for r in rows)
+        return _End(facts, len(rows) < ENDS)
 
     def _read_air(self, room: str, first_us: int) -> _Air:
         rows = list(self._reader.climate(room, first_us, FAR))
@@ -172,18 +170,18 @@ class AtHand:
                 del held[next(iter(held))]
 
 
-def _lengthen(ends: dict[str, _End], row: Row) -> None:
-    end = ends.get(row.type)
-    if end is None:
+def _lengthen(ends: dict[tuple[str, ...], _End], one: Placed) -> None:
+    if isinstance(one.fact, CORRECTIONS):
+        ends.clear()
         return
-    rows = end.rows
-    rows = (*rows, row) if not rows or _place(rows[-1]) < _place(row) else _sorted_in(rows, row)
-    ends[row.type] = _End(rows[-ENDS:], end.whole and len(rows) <= ENDS)
+    tag = TAG_OF[type(one.fact)]
+    for types, end in ends.items():
+        if tag in types and (end.facts or end.whole):
+            facts = (*end.facts, one)
+            if len(facts) > 1 and facts[-2][:2] > facts[-1][:2]:
+                facts = tuple(sorted(facts, key=_place))
+            ends[types] = _End(facts[-ENDS:], end.whole and len(facts) <= ENDS)
 
 
-def _sorted_in(rows: Iterable[Row], row: Row) -> tuple[Row, ...]:
-    return tuple(heapq.merge(rows, (row,), key=_place))
-
-
-def _place(row: Row) -> tuple[int, int]:
-    return row.occurred_us, row.position
+def _place(placed: Placed) -> tuple[int, int]:
+    return placed.at_us, placed.position

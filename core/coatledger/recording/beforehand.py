@@ -13,6 +13,7 @@ from coatledger.events.setup import GunDescribed
 from coatledger.findings.find import findings_of
 from coatledger.findings.finding import Finding
 from coatledger.findings.table import RULES_OF
+from coatledger.ledger.correct import Placed
 from coatledger.ledger.record import micros
 from coatledger.recording.overlay import Overlay
 from coatledger.subjects.described import in_force
@@ -70,6 +71,11 @@ class Beforehand(View):
         assert isinstance(gun, Gun)
         return in_force(gun.versions, self.at_us)
 
+    def last(self, subject: str, types: tuple[str, ...], count: int = 1) -> tuple[Placed, ...]:
+        """Return the last few facts of some types before this place, oldest first."""
+        found = self._overlay.last(subject, types, self.at_us, count)
+        return super().last(subject, types, count) if found is None else found
+
     def _state(self, subject: str) -> object:
         if subject not in self._states:
             entry = self._overlay.entry(subject)
@@ -79,4 +85,3 @@ class Beforehand(View):
 
     def _described(self, subject: str) -> object:
         return self._overlay.entry(subject).state
-

@@ -8,8 +8,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
+from coatledger.events.base import Fact
 from coatledger.ledger import tree
-from coatledger.ledger.correct import FAR
+from coatledger.ledger.correct import FAR, Placed
 from coatledger.ledger.record import Row
 from coatledger.ledger.store import (
     Changes,
@@ -43,6 +44,7 @@ class Overlay:
         self.rows_new: list[Row] = []
         self._ids: dict[UUID, Row | None] = {}
         self._named: dict[str, list[tuple[SubjectRow, Row]]] = {}
+        self._facts: dict[str, list[Placed]] = {}
         self._folds: dict[str, Entry] = {}
         self._tallies: dict[tuple[str, str], float] = {}
         self._climate: list[ClimateRow] = []
@@ -52,7 +54,7 @@ class Overlay:
 
     # ---- adding
 
-    def add(self, row: Row, subjects: Sequence[str], leaf_hash: bytes) -> None:
+    def add(self, row: Row, fact: Fact, subjects: Sequence[str], leaf_hash: bytes) -> None:
         """Append one event and name its subjects."""
         assert row.position == self.size + 1
         self.frontier, completed = tree.grown(self.frontier, self.size, leaf_hash)
@@ -60,9 +62,11 @@ class Overlay:
         self.size = row.position
         self.rows_new.append(row)
         self._ids[row.event_id] = row
+        placed = Placed(row.occurred_us, row.position, fact)
         for subject in subjects:
             named = SubjectRow(subject, row.position, row.occurred_us, row.type)
             self._named.setdefault(subject, []).append((named, row))
+            self._facts.setdefault(subject, []).append(placed)
 
     def put(self, subject: str, entry: Entry) -> None:
         """Keep a subject's fold as it now is, and tally the difference."""
@@ -106,7 +110,8 @@ class Overlay:
         """Remember where the overlay stands."""
         return (
             self.size, self.frontier, list(self.rows_new), dict(self._ids),
-            {subject: list(rows) for subject, rows in self._named.items()}, dict(self._folds),
+            {subject: list(rows) for subject, rows in self._named.items()},
+            {subject: list(facts) for subject, facts in self._facts.items()}, dict(self._folds),
             dict(self._tallies), list(self._climate), list(self._gone), list(self._notes),
             list(self._tree),
         )  # fmt: skip
@@ -114,8 +119,8 @@ class Overlay:
     def back_to(self, mark: tuple[Any, ...]) -> None:
         """Forget everything since a mark."""
         (
-            self.size, self.frontier, self.rows_new, self._ids, self._named, self._folds,
-            self._tallies, self._climate, self._gone, self._notes,
+            self.size, self.frontier, self.rows_new, self._ids, self._named, self._facts,
+            self._folds, self._tallies, self._climate, self._gone, self._notes,
             self._tree,
         ) = mark  # fmt: skip
 
@@ -145,7 +150,7 @@ class Overlay:
         self._at_hand.took(
             self.head(),
             {subject: self._folds[subject] for subject in self._named},
-            {subject: [row for _, row in rows] for subject, rows in self._named.items()},
+            self._facts,
             self._climate,
             air_changed=bool(self._gone),
         )
@@ -197,7 +202,7 @@ class Overlay:
         types: Sequence[str] | None = None, newest: int | None = None,
     ) -> Sequence[Row]:  # fmt: skip
         """Return the events naming a subject, stored and pending, in order."""
-        stored = self._at_hand.of_subject(
+        stored = self._reader.of_subject(
             subject, known=known, until_us=until_us, types=types, newest=newest
         )
         pending = [
@@ -211,6 +216,14 @@ class Overlay:
             return stored
         merged = sorted((*stored, *pending), key=lambda r: (r.occurred_us, r.position))
         return merged if newest is None else merged[max(0, len(merged) - newest) :]
+
+    def last(
+        self, subject: str, types: tuple[str, ...], at_us: int, count: int
+    ) -> tuple[Placed, ...] | None:
+        """Return the last few facts of a subject up to a time, None when they must be read."""
+        if subject in self._named:
+            return None
+        return self._at_hand.last(subject, types, at_us, count)
 
     def folds(self, subjects: Iterable[str]) -> Mapping[str, StoredFold]:
         """Return folds as they now are."""

@@ -202,7 +202,7 @@ class Session:
             recorded_us=overlay.recorded_us,
             leaf=leaf,
         )
-        overlay.add(row, subjects, merkle.leaf_hash(leaf))
+        overlay.add(row, fact, subjects, merkle.leaf_hash(leaf))
         return row
 
     def _fold(self, fact: Fact, row: Row, subjects: Sequence[str]) -> tuple[UUID, ...]:

@@ -4,15 +4,17 @@ from uuid import UUID
 
 import pytest
 from coatledger.computations import merkle
+from coatledger.events.about import RagsDealtWith
 from coatledger.ledger import tree
 from coatledger.ledger.memory import MemoryStore
-from coatledger.ledger.record import Row
+from coatledger.ledger.record import Row, moment
 from coatledger.ledger.store import Changes, Head, TreeNode
 from coatledger.recording.overlay import Overlay
 
 SIZE = 64 * 5 + 7
 LEAVES = [f"leaf {number}".encode() for number in range(1, SIZE + 1)]
 HASHES = [merkle.leaf_hash(leaf) for leaf in LEAVES]
+FACT = RagsDealtWith(id=UUID(int=1), occurred_at=moment(0), how="spread_outdoors")
 WHOLE = merkle.subtree_hashes(HASHES)
 
 
@@ -26,7 +28,7 @@ def filled(size: int, *, batch: int = 1) -> MemoryStore:
     for first in range(1, size + 1, batch):
         overlay = Overlay(store, 0)
         for position in range(first, min(first + batch, size + 1)):
-            overlay.add(row(position), (), HASHES[position - 1])
+            overlay.add(row(position), FACT, (), HASHES[position - 1])
         store.write(overlay.changes())
     return store
 
@@ -76,7 +78,7 @@ def test_a_request_taken_back_keeps_no_hash() -> None:
     overlay = Overlay(filled(60), 0)
     mark = overlay.mark()
     for position in range(61, 71):
-        overlay.add(row(position), (), HASHES[position - 1])
+        overlay.add(row(position), FACT, (), HASHES[position - 1])
     assert [node[:2] for node in overlay.changes().tree] == [(6, 0)]
     overlay.back_to(mark)
     assert not overlay.changes().tree

@@ -1,7 +1,6 @@
 """What is left at hand between writes is what the store would say, whoever wrote meanwhile."""
 
 import random
-from typing import Any
 
 import pytest
 from any_history import any_history
@@ -9,7 +8,7 @@ from bench import Bench
 from coatledger.events.finish import LotStirred
 from coatledger.events.preparing import Sanded
 from coatledger.events.room_gun import ClimateRead, GunFlushed, Reading
-from coatledger.ledger.correct import CORRECTION_TAGS, FAR
+from coatledger.ledger.correct import FAR, last
 from coatledger.ledger.memory import MemoryStore
 from coatledger.ledger.record import micros
 from coatledger.recording import at_hand
@@ -35,16 +34,15 @@ def test_after_any_history_it_says_what_the_store_says(seed: int) -> None:
             assert entry.shelf == (None if one is None else one.shelf)
             if one is not None:
                 assert (state_bytes(entry.state), entry.folded_us) == (one.state, one.folded_us)
+        seen = 0
         for _ in range(60):
             at_us = micros(bench.now) - int(rng.random() * 100 * 3_600_000_000)
-            asked: dict[str, Any] = {
-                "known": None, "until_us": rng.choice((None, at_us)),
-                "types": rng.choice((GUN_USES, ("coat_applied",), CORRECTION_TAGS)),
-                "newest": rng.choice((None, 1, 6, 40)),
-            }  # fmt: skip
-            subject = rng.choice(SUBJECTS)
-            found = held.of_subject(subject, **asked)
-            assert list(found) == list(reader.of_subject(subject, **asked))
+            types = rng.choice((GUN_USES, ("coat_applied",), ("gun_flushed",)))
+            subject, count = rng.choice(SUBJECTS), rng.choice((1, 6, 12))
+            found = held.last(subject, types, at_us, count)
+            if found is not None:
+                seen += 1
+                assert found == last(reader, subject, types, at_us, count=count)
             assert held.climate_before("spray", at_us) == reader.climate_before("spray", at_us)
             last_us = rng.choice((FAR, at_us + 10**11))
             assert list(held.climate("spray", at_us, last_us)) == list(
@@ -75,9 +73,7 @@ def test_what_was_never_committed_is_not_believed() -> None:
     with bench.store.reading() as reader:
         bench.at_hand.begin(reader)
         assert not bench.at_hand.entries(("piece:A",))["piece:A"].state.coats
-        assert not bench.at_hand.of_subject(
-            "gun:g1", known=None, until_us=None, types=("coat_applied",), newest=3
-        )
+        assert not bench.at_hand.last("gun:g1", ("coat_applied",), FAR, 3)
 
 
 def test_it_never_holds_more_than_its_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -95,9 +91,9 @@ def test_it_never_holds_more_than_its_bounds(monkeypatch: pytest.MonkeyPatch) ->
     assert len(bench.at_hand._entries) <= 8
     with bench.store.reading() as reader:
         bench.at_hand.begin(reader)
-        found = bench.at_hand.of_subject(
-            "gun:g1", known=None, until_us=None, types=("coat_applied",), newest=2
-        )
-        assert list(found) == list(reader.of_subject("gun:g1", types=("coat_applied",), newest=2))
-        assert all(len(end.rows) <= 3 for end in bench.at_hand._ends["gun:g1"].values())
+        types = ("coat_applied",)
+        found = bench.at_hand.last("gun:g1", types, FAR, 2)
+        assert found == last(reader, "gun:g1", types, FAR, count=2)
+        assert bench.at_hand.last("gun:g1", types, FAR, 4) is None
+        assert all(len(end.facts) <= 3 for end in bench.at_hand._ends["gun:g1"].values())
         assert len(bench.at_hand.entries(("piece:P3",))["piece:P3"].state.coats) == 1
