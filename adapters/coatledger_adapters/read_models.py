@@ -55,7 +55,7 @@ class Differences(NamedTuple):
 
 def compare(store: SqlStore, ledger: SqlReader, beside: Shadow) -> Differences:
     """Rebuild beside the live state, in one consistent state of the ledger, and compare."""
-    with _without_pauses():
+    with without_pauses():
         rebuilt = rebuild(ledger, beside)
         differ, strays = _compare_folds(store, ledger, beside)
         for page in beside.subjects():
@@ -237,7 +237,7 @@ def _write(ledger: SqlReader, **given: Any) -> None:
 
 
 @contextmanager
-def _without_pauses() -> Iterator[None]:
+def without_pauses() -> Iterator[None]:
     """A rebuild makes many objects and no circles: looking for those would cost a third."""
     was = gc.isenabled()
     gc.disable()

@@ -21,6 +21,7 @@ from _ledger_rival import Told, application, heard
 from coatledger.events.catalogue import AnyEvent
 from coatledger.ledger.record import Row, opened
 from coatledger.recording.rebuild import rebuild
+from coatledger_adapters.read_models import without_pauses
 from coatledger_adapters.shadow import shadow
 from coatledger_adapters.sql_store import open_store
 
@@ -69,7 +70,7 @@ def rebuilt(address: str) -> float:
     store = open_store(address, SHOP)
     try:
         begun = time.perf_counter()
-        with shadow() as beside, store.beside() as ledger:
+        with shadow() as beside, store.beside() as ledger, without_pauses():
             done = rebuild(ledger, beside)
         assert not done.parked, done.parked
         return done.size / (time.perf_counter() - begun)
@@ -82,7 +83,7 @@ def bare(file: Path) -> float:
     states: dict[str, dict[type, object]] = {}
     size = 0
     begun = time.perf_counter()
-    with closing(sqlite3.connect(file)) as connection:
+    with closing(sqlite3.connect(file)) as connection, without_pauses():
         found = connection.execute("SELECT leaf FROM events ORDER BY position")
         while leaves := found.fetchmany(BARE_PAGE):
             for (leaf,) in leaves:

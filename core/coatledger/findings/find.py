@@ -4,7 +4,7 @@ The rules look back by `View.last` and stored states only, so a finding costs th
 the history is.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from uuid import UUID
 
 from msgspec.structs import replace
@@ -38,12 +38,12 @@ def findings_of(view: View, fact: Fact) -> tuple[Finding, ...]:
     if not rules:
         return ()
     place = Place(view, fact)
-    hits = ((rule, rule.look(fact, place)) for rule in rules)
-    return _in_order(
-        _finding(rule, hit, fact)
-        for rule, hit in hits
-        if hit is not None and not _told_today(rule, hit, place)
-    )
+    found = []
+    for rule in rules:
+        hit = rule.look(fact, place)
+        if hit is not None and not _told_today(rule, hit, place):
+            found.append(_finding(rule, hit, fact))
+    return _in_order(found)
 
 
 def findings_of_piece(
@@ -172,5 +172,5 @@ def _settled(finding: Finding, piece: Piece) -> Finding:
     return finding
 
 
-def _in_order(found: Iterator[Finding]) -> tuple[Finding, ...]:
+def _in_order(found: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=lambda finding: WEIGHT[finding.severity]))

@@ -6,6 +6,7 @@ A piece counts once a name, at the time of the fact that decides.
 """
 
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 
 from coatledger.ledger.record import moment
 from coatledger.subjects.piece import Piece
@@ -18,7 +19,12 @@ HOUR_US = 3_600_000_000
 
 def quarter(at_us: int) -> str:
     """Name the quarter-hour of UTC a moment lies in, for example `2026-11-24T10:15`."""
-    return moment(at_us - at_us % QUARTER_US).isoformat(timespec="minutes")[:16]
+    return _quarter(at_us // QUARTER_US)
+
+
+@lru_cache(maxsize=4096)
+def _quarter(number: int) -> str:
+    return moment(number * QUARTER_US).isoformat(timespec="minutes")[:16]
 
 
 def of_piece(piece: Piece) -> Mapping[tuple[str, str], float]:
