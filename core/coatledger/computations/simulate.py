@@ -104,7 +104,7 @@ def _days(shop: OpenShop, table: Tables) -> int:
     waits = np.expm1(table.y50 + 2.0 * table.high)
     longest = max((float(waits[a:b].sum()) for a, b in _spans(table)), default=0.0)
     lead = float(np.expm1(table.batch_lead[:, 0] + 2 * table.batch_lead[:, 2]).max(initial=0.0))
-    expected = max((batch.ready_in.p90 for batch in shop.batches), default=0.0)
+    expected = max((b.ready_in.p90 - b.passed_min for b in shop.batches), default=0.0)
     elapsed_min = 2 * work_min / max(week, 30) * 7 * 1440 + 2 * longest + lead + 2 * expected
     return min(40 + int(elapsed_min / 1440), HORIZON_DAYS)
 

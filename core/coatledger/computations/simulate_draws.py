@@ -133,7 +133,8 @@ def starts(table: Tables, luck: Luck, number: int) -> tuple[Ints, Ints]:
     if batch.ready_is_wait:
         z = luck.shop + luck.own * z
     y50, low, high = (np.full(count, y) for y in curve(batch.ready_in))
-    ready, job = _waited(z, y50, low, high), batch.in_hand
+    passed_s = round(batch.passed_min * MINUTE_S)
+    ready, job = np.maximum(_waited(z, y50, low, high) - passed_s, 0), batch.in_hand
     if job is None:
         return ready, np.zeros_like(ready)
     normal = luck.normals[(word & _U(NORMALS - 1)).view(np.int64)]

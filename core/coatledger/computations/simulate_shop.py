@@ -95,9 +95,9 @@ class InHand(Struct, frozen=True, kw_only=True):
 class Batch(Struct, frozen=True, kw_only=True):
     """Pieces of one order that move together, and how far they are.
 
-    `ready_in` is when it will be ready for `position`: what is left of a wait (it then holds places
-    of kind `place_held`) or of a supply. `left` says for how many pieces each operation still has
-    to be done. A scrapped piece begins again after `joinery_lead`.
+    `ready_in` is when it will be ready for `position`, of which `passed_min` have passed: a wait
+    (it then holds places of kind `place_held`) or a supply. `left` says for how many pieces each
+    operation still has to be done. A scrapped piece begins again after `joinery_lead`.
     """
 
     id: str
@@ -108,6 +108,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     operations: tuple[Operation, ...]
     position: int = 0
     ready_in: Likely = AT_ONCE
+    passed_min: float = 0.0
     ready_is_wait: bool = False
     place_held: Place = ""
     in_hand: InHand | None = None
@@ -183,6 +184,8 @@ def _batch_faults(shop: OpenShop, batch: Batch) -> Iterator[str]:
         yield "left or rounds_done is not as long as the operations"
     elif not all(0 <= left <= batch.pieces for left in batch.left_now):
         yield "left holds more pieces than the batch, or fewer than none"
+    if batch.passed_min < 0.0:
+        yield "what has passed is less than nothing"
     if batch.place_held and (batch.position == 0 or not batch.ready_is_wait):
         yield "holds places without a wait before its position"
     for index, step in enumerate(batch.operations):

@@ -83,8 +83,7 @@ def pieces_of_line(facts: Known, order: Order, line: OrderLine, lacking: int) ->
     )  # fmt: skip
     if batch is not None:
         gone = (moment(facts.view.at_us) - taken).total_seconds() / 60.0
-        points = (batch.ready_in.p10, batch.ready_in.p50, batch.ready_in.p90)
-        yield replace(batch, ready_in=Likely(*(max(p - gone, 0.0) for p in points)))
+        yield replace(batch, passed_min=gone if batch.ready_in is not AT_ONCE else 0.0)
 
 
 def _piece(facts: Known, wanted: Wanted) -> tuple[Piece | None, str]:

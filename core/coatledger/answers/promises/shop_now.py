@@ -1,7 +1,8 @@
 """The shop as its ledger tells of it now: hours, people, guns, and every batch of open work."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import date, datetime, time
+from datetime import UTC, date, datetime, time
+from typing import NamedTuple
 
 from msgspec.structs import replace
 
@@ -32,6 +33,16 @@ HELD = Likely(240.0, 1_440.0, 10_080.0)  # until somebody releases a piece that 
 # What is worked on; a packed piece only waits to leave.
 WORKED = ("expected", "bare", "prepared", "coated", "passed", "in_rework")
 _DAY_MIN = 1_440.0
+# What the joiner has worked on a piece that is announced, so that a day late is not a month.
+_MAKING_MIN = 5 * _DAY_MIN
+
+
+class Ready(NamedTuple):
+    """When a piece is ready for what comes next, as a whole, and what of it has passed."""
+
+    span: Likely
+    passed_min: float
+    dries: bool
 
 
 def shop_now(
@@ -91,7 +102,7 @@ def _batch(facts: Known, alike: Sequence[Piece], dries: PieceClock, now_us: int)
     if at is None or not laid.operations:
         return None
     order = facts.view.order(first.order) if first.order else None
-    ready, dry = _ready(facts, first, dries, laid.waits_for[at], now_us)
+    ready = _ready(facts, first, dries, laid.waits_for[at], now_us)
     before = laid.operations[at - 1].place if at else ""
     return Batch(
         id=f"piece:{first.piece}",
@@ -101,9 +112,10 @@ def _batch(facts: Known, alike: Sequence[Piece], dries: PieceClock, now_us: int)
         due=due_of(order, facts.described),
         operations=laid.operations,
         position=at,
-        ready_in=ready,
-        ready_is_wait=dry,
-        place_held=before if dry else "",
+        ready_in=ready.span,
+        passed_min=ready.passed_min,
+        ready_is_wait=ready.dries,
+        place_held=before if ready.dries else "",
         joinery_lead=AGAIN_FROM_JOINERY,
     )
 
@@ -120,31 +132,33 @@ def _in_rework(piece: Piece, laid: Laid, at: int | None) -> int | None:
 
 def _ready(
     facts: Known, piece: Piece, dries: PieceClock, stage: Stage | None, now_us: int
-) -> tuple[Likely, bool]:
+) -> Ready:
     """Return when a piece is ready for its next operation, and whether a film is what it waits
-    for."""
+    for: the slowest face's, as a whole, with what of it has passed."""
     if piece.stage == "expected":
-        return _expected(facts, piece, now_us), False
+        return _expected(facts, piece, now_us)
     if piece.held:
         facts.assumed["a piece that is held is released within days"] = None
-        return HELD, False
+        return Ready(HELD, 0.0, False)
     if stage is None or not dries.faces:
-        return AT_ONCE, False
-    slowest = [face.at(stage) for face in dries.faces]
-    points = []
-    for level in ("earliest", "likely", "sure"):
-        times: list[datetime | None] = [getattr(time, level) for time in slowest]
-        if level != "earliest" and any(time is None for time in times):
-            facts.assumed[f"the film of {piece.piece} does not dry as the air is now"] = None
-            return UNTIL_WARMED, True
-        ends = [micros(time) for time in times if time is not None]
-        points.append(max((max(ends, default=now_us) - now_us) / MINUTE_US, 0.0))
-    if points[2] <= 0.0:
-        return AT_ONCE, False
-    return Likely(*(max(points[: n + 1]) for n in range(3))), True
+        return Ready(AT_ONCE, 0.0, False)
+    never = datetime.max.replace(tzinfo=UTC)
+    face = max(dries.faces, key=lambda one: one.at(stage).sure or never)
+    times = face.at(stage)
+    if times.sure is None or times.likely is None:
+        facts.assumed[f"the film of {piece.piece} does not dry as the air is now"] = None
+        return Ready(UNTIL_WARMED, 0.0, True)
+    if micros(times.sure) <= now_us:
+        return Ready(AT_ONCE, 0.0, False)
+    begun = micros(face.applied_at)
+    points = [(micros(t) - begun) / MINUTE_US for t in (times.earliest, times.likely, times.sure)
+              if t is not None]  # fmt: skip
+    points = [*points[:1] * (3 - len(points)), *points]
+    ascending = (max(*points[: n + 1], 0.0) for n in range(3))
+    return Ready(Likely(*ascending), max((now_us - begun) / MINUTE_US, 0.0), True)
 
 
-def _expected(facts: Known, piece: Piece, now_us: int) -> Likely:
+def _expected(facts: Known, piece: Piece, now_us: int) -> Ready:
     """Read the days between which the joinery should bring a piece; a late one comes soon."""
     zone = facts.described.zone
 
@@ -155,11 +169,14 @@ def _expected(facts: Known, piece: Piece, now_us: int) -> Likely:
         return max((at - now_us) / MINUTE_US, 0.0)
 
     likely = minutes(piece.likely_on, 4 * _DAY_MIN)
+    sooner = min(minutes(piece.earliest_on, max(likely - _DAY_MIN, 0.0)), likely)
+    later = max(minutes(piece.latest_on, likely + 3 * _DAY_MIN), likely)
     if likely == 0.0:
         facts.assumed[f"{piece.piece} is late from the joinery: taken for tomorrow"] = None
-        return Likely(0.0, _DAY_MIN, 4 * _DAY_MIN)
-    sooner = min(minutes(piece.earliest_on, max(likely - _DAY_MIN, 0.0)), likely)
-    return Likely(sooner, likely, max(minutes(piece.latest_on, likely + 3 * _DAY_MIN), likely))
+        sooner, likely, later = 0.0, _DAY_MIN, 4 * _DAY_MIN
+    return Ready(
+        Likely(_MAKING_MIN + sooner, _MAKING_MIN + likely, _MAKING_MIN + later), _MAKING_MIN, False
+    )
 
 
 def _not_started(reader: Reader, facts: Known, open_ones: Sequence[Piece]) -> Iterator[Batch]:
