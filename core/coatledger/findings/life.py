@@ -17,9 +17,8 @@ from coatledger.ledger.correct import CORRECTION_TAGS, Placed, history, last
 from coatledger.ledger.record import Row
 from coatledger.subjects.described import in_force
 from coatledger.subjects.piece import Coat, Layer, Piece
-from coatledger.subjects.piece_fold import evolve, initial
 from coatledger.subjects.registry import FOLDS, kind_of, word_of
-from coatledger.subjects.view import View
+from coatledger.subjects.view import View, evolved
 
 
 class Life:
@@ -28,9 +27,12 @@ class Life:
     def __init__(self, view: View, piece: str) -> None:
         self.view = view
         self.placed = history(view.reader, f"piece:{piece}", known=view.known, until_us=view.at_us)
-        self.states = [initial(piece)]
+        subject, kind = f"piece:{piece}", FOLDS["piece"]
+        self.states: list[Piece] = [kind.initial(piece)]
         for one in self.placed:
-            self.states.append(evolve(self.states[-1], one.fact))
+            state = evolved(subject, kind, self.states[-1], one.fact)
+            assert isinstance(state, Piece)
+            self.states.append(state)
         self.end = self.states[-1]
         self._air: Rooms | None = None
         self._begun: dict[str, tuple[tuple[Placed, ...], int, Any]] = {}
@@ -50,7 +52,7 @@ class Life:
             films = [films_of(self.view, state) for state in self._before_strips()]
             cure_h = max((cured_h(f.read) for own in films for f in own), default=0.0)
             # A guess with room to spare; a film that takes longer makes the rooms read on.
-            last_us = (wet[-1] if wet else now_us) + round((24.0 + 2.0 * cure_h) * HOUR_US)
+            last_us = (wet[-1] if wet else now_us) + round((24.0 + 2.5 * cure_h) * HOUR_US)
             self._air = Rooms(self.view, now_us, wet[0] if wet else now_us, last_us)
             for own in films:
                 self._air.follow(path_of(self.end, own, now_us))
@@ -67,7 +69,7 @@ class Life:
             self._begun[subject] = facts, 0, FOLDS[kind_of(subject)].initial(word_of(subject))
         facts, done, state = self._begun[subject]
         while done < len(facts) and facts[done][:2] < place:
-            state = FOLDS[kind_of(subject)].evolve(state, facts[done].fact)
+            state = evolved(subject, FOLDS[kind_of(subject)], state, facts[done].fact)
             done += 1
         self._begun[subject] = facts, done, state
         return state

@@ -44,7 +44,7 @@ from coatledger.recording.notes import as_stored, taken_apart, without_new_words
 from coatledger.recording.overlay import Overlay
 from coatledger.refusal import Fault, Refused
 from coatledger.subjects.parked import ParkedError, ParkedState
-from coatledger.subjects.view import fold
+from coatledger.subjects.view import evolved, fold
 
 
 class Receipt(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -259,9 +259,9 @@ class Session:
 def _evolved(subject: str, old: Entry, fact: Fact, row: Row) -> Entry:
     """Fold a fact that comes in order. It has happened: where the fold fails, it is kept too."""
     try:
-        state = old.kind.evolve(old.state, fact)
-    except Exception as error:  # noqa: BLE001 - one subject must not stop the others
-        return _parked(old, row.position, f"{subject}: {error!r}")
+        state = evolved(subject, old.kind, old.state, fact)
+    except ParkedError as parked:
+        return _parked(old, row.position, parked.says)
     return Entry(old.kind, state, row.position, row.occurred_us, old.shelf, changed=True)
 
 

@@ -5,6 +5,7 @@ where it is not. The place lies before every fact at the same time whose positio
 more, so that a fact can be judged by what came before it.
 """
 
+from coatledger.events.base import Fact
 from coatledger.events.setup import (
     GunDescribed,
     OfferingDescribed,
@@ -21,7 +22,7 @@ from coatledger.subjects.lot import Lot
 from coatledger.subjects.order import Order
 from coatledger.subjects.parked import ParkedError
 from coatledger.subjects.piece import Piece
-from coatledger.subjects.registry import FOLDS, kind_of, state_of, word_of
+from coatledger.subjects.registry import FOLDS, Fold, kind_of, state_of, word_of
 
 
 class View:
@@ -174,9 +175,14 @@ def fold(subject: str, facts: tuple[Placed, ...]) -> object:
     """Fold effective facts, in their order, into the subject's state."""
     kind = FOLDS[kind_of(subject)]
     state = kind.initial(word_of(subject))
+    for placed in facts:
+        state = evolved(subject, kind, state, placed.fact)
+    return state
+
+
+def evolved(subject: str, kind: Fold, state: object, fact: Fact) -> object:
+    """Fold one fact on; where the program cannot, the subject is parked and nothing else."""
     try:
-        for placed in facts:
-            state = kind.evolve(state, placed.fact)
+        return kind.evolve(state, fact)
     except Exception as error:
         raise ParkedError(f"{subject}: {error!r}") from error
-    return state
