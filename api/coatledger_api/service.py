@@ -11,6 +11,7 @@ from coatledger.ledger.store import Reader, Store
 from coatledger_adapters.checkpoints import CheckpointBook
 from coatledger_adapters.keys import KeyBook
 
+from coatledger_api.charts.draw import Painter
 from coatledger_api.keys import Keyring
 from coatledger_api.learning import Learning
 from coatledger_api.settings import Settings
@@ -50,6 +51,7 @@ class Service:
         self.keyring = Keyring(keys, secret, clock, settings.key_cache_s)
         self.bell = Bell()
         self.learning = Learning()
+        self.painter = Painter()
         self.closing = asyncio.Event()
         self.streams = 0
         self.writer = Writer(
@@ -77,6 +79,7 @@ class Service:
         self.close_streams()
         await asyncio.get_running_loop().run_in_executor(self._readers, self.writer.stop)
         self._readers.shutdown(wait=False)
+        self.painter.close()
 
     async def read(self, question: Callable[[Reader], A]) -> A:
         """Ask the ledger, in a thread, on one consistent state."""

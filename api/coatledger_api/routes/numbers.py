@@ -1,7 +1,5 @@
 """The shop's numbers: what comes back, what leaves, what is in the cans, how its finishes dry."""
 
-from typing import Annotated
-
 from coatledger.answers.drying import DryingAnswer, drying
 from coatledger.answers.rework import ReworkAnswer, rework
 from coatledger.answers.stock import StockAnswer, stock
@@ -9,21 +7,15 @@ from coatledger.answers.throughput import ThroughputAnswer, throughput
 from coatledger.events.base import Word
 from coatledger.ledger.store import Reader
 from coatledger_adapters.public_holidays import holidays_around
-from msgspec import Meta
 
+from coatledger_api.charts.pictures import of_rework, of_throughput
+from coatledger_api.forms import Formed, numbers
 from coatledger_api.operations import Call, Operation, asked, reading
-from coatledger_api.parameters import AsOf
+from coatledger_api.parameters import AsOf, Week
 from coatledger_api.problems import ProblemError
 
-Week = Annotated[
-    str,
-    Meta(
-        pattern=r"^(19|20|21)[0-9]{2}-W(0[1-9]|[1-4][0-9]|5[0-3])$", description="An ISO 8601 week."
-    ),
-]
 
-
-class WeeksQuery(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class WeeksQuery(Formed, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """From which week to which, both included."""
 
     first_week: Week | None = None
@@ -36,7 +28,7 @@ class OneProduct(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
     product: Word
 
 
-@reading("/v1/rework", tag="Numbers")
+@numbers("/v1/rework", lambda answer, query: of_rework(answer))
 def read_rework(call: Call[WeeksQuery], reader: Reader) -> ReworkAnswer:
     """Read first-pass yield, rework and scrap, week by week.
 
@@ -52,7 +44,7 @@ def read_rework(call: Call[WeeksQuery], reader: Reader) -> ReworkAnswer:
     )
 
 
-@reading("/v1/throughput", tag="Numbers")
+@numbers("/v1/throughput", lambda answer, query: of_throughput(answer))
 def read_throughput(call: Call[WeeksQuery], reader: Reader) -> ThroughputAnswer:
     """Read what left, what is in process, and lead time.
 

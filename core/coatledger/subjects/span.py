@@ -8,10 +8,9 @@ from zoneinfo import ZoneInfo
 from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked
-from coatledger.subjects.counts import between, counts, past, pieces, shares
+from coatledger.subjects.counts import between, counts, known_piece, pieces, shares
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.piece_life import IN_PROCESS
-from coatledger.subjects.registry import state_of
 
 # A year, and the week it began in.
 WEEKS = 53
@@ -69,5 +68,6 @@ def _named(reader: Reader, asked: Asked, name: str, first: str, last: str) -> It
     for start in range(0, len(words), PAGE):
         stored = reader.folds([f"piece:{word}" for word in words[start : start + PAGE]])
         for fold in stored.values():
-            present = asked.present
-            yield state_of("piece", fold.state) if present else past(reader, asked, fold)
+            piece = known_piece(reader, asked, fold)
+            if piece is not None:
+                yield piece

@@ -123,7 +123,7 @@ def _window(span: Span, now_us: int) -> tuple[int, int]:
     """Return the span's ends in microseconds; it does not reach beyond now."""
     first = micros(datetime.fromisoformat(span.first[:16] + "+00:00"))
     last = micros(datetime.fromisoformat(span.last[:16] + "+00:00")) + 15 * 60_000_000
-    return first, max(first + 1, min(last, now_us))
+    return first, max(first + 1, min(last, now_us + 1))
 
 
 def _percentiles(days: Sequence[float]) -> tuple[Percentile, ...]:

@@ -41,7 +41,7 @@ Measure = Literal["reworked", "failed_first", "scrapped", "defects"]
 # A common choice of both charts for small changes; their run lengths stand beside them.
 EWMA_WEIGHT, EWMA_WIDTH = 0.2, 2.962
 CUSUM_ALLOWANCE, CUSUM_BOUND = 0.5, 5.0
-WEEKS_LEAST = 8
+WEEKS_LEAST = 6
 # Weeks that differ by more than chance at this level get Laney's limits.
 DISPERSED = 0.05
 # Kass and Raftery 1995: from here on the data speak strongly for a change.
@@ -92,7 +92,7 @@ class Change(Struct, frozen=True, kw_only=True):
 
 
 class TrendAnswer(Struct, frozen=True, kw_only=True):
-    """One measure over some weeks. Fewer than eight weeks with pieces have no chart."""
+    """One measure over some weeks. Fewer than six weeks with pieces have no chart."""
 
     position: int
     as_of: datetime | None

@@ -32,7 +32,7 @@ from coatledger.subjects.span import span_of
 RATE = 0.05
 POWER = 0.8
 # Fewer acts on a side, or fewer bad ones in all, say nothing that holds.
-ACTS_LEAST, BAD_LEAST = 3, 3
+ACTS_LEAST, BAD_LEAST = 2, 2
 SHOWN = 10
 Flags = npt.NDArray[np.bool_]
 

@@ -1,0 +1,288 @@
+"""What is drawn of each answer: its frame, and the picture of it."""
+
+from collections.abc import Callable
+from typing import Any
+
+from coatledger.answers.quality.table import QualityAnswer
+from coatledger.answers.quality.trend import TrendAnswer
+from coatledger.answers.quality.why import WhyAnswer
+from coatledger.answers.rework import ReworkAnswer
+from coatledger.answers.throughput import ThroughputAnswer
+from msgspec import Struct
+from msgspec.structs import replace
+
+from coatledger_api.charts.frame import Cell, Column, Frame
+from coatledger_api.charts.look import Look
+from coatledger_api.charts.specs import ODDS_DRAWN, Spec, intervals, weeks
+
+Draws = Callable[[Look, int], Spec]
+
+
+class Picture(Struct, frozen=True):
+    """A frame, and what draws it for a look and a width."""
+
+    frame: Frame
+    spec: Draws
+
+
+DRAWN_A_KIND = 3
+FEW = "So few pieces prove little; the intervals say how little."
+_SHARES = tuple(
+    Column(f"{name}{end}", f"{label}{words}", "share")
+    for name, label in (
+        ("rework_ratio", "reworked"), ("first_pass_yield", "passed at first"),
+        ("scrap_ratio", "scrapped"),
+    )
+    for end, words in (
+        ("", ""), ("_low", ", low"), ("_high", ", high"), ("_exact_low", ", exact low"),
+        ("_exact_high", ", exact high"),
+    )
+)  # fmt: skip
+
+
+def of_quality(answer: QualityAnswer) -> Picture:
+    """Draw the rework ratio of each value with its interval."""
+    total = answer.total
+    says = (
+        f"{total.rework_ratio.count} of {total.produced} pieces reworked,"
+        f" {answer.first_week} to {answer.last_week}; lines are 95 % Wilson intervals."
+        + (f" {FEW}" if answer.few else "")
+    )
+    frame = Frame(
+        title=f"Reworked, by {answer.by}" + (f", for {answer.defect}" if answer.defect else ""),
+        says=says if total.produced else _nothing(answer),
+        columns=(
+            Column("value", answer.by),
+            Column("produced", "pieces", "count"),
+            Column("inspected", "inspected", "count"),
+            *_SHARES,
+            Column("few", "few"),
+        ),
+        rows=tuple(
+            (row.value, row.produced, row.inspected, *_shares(row), row.rework_ratio.few)
+            for row in answer.rows
+        ),
+        notes=tuple(f"{name}: {words}" for name, words in answer.definitions.items()),
+    )
+    if answer.by == "week":
+        return Picture(
+            _as_weeks(frame),
+            lambda look, width: weeks(
+                _as_weeks(frame), look, width, value="rework_ratio", low="rework_ratio_low",
+                high="rework_ratio_high", axis="share of pieces reworked",
+            ),
+        )  # fmt: skip
+    return Picture(
+        frame,
+        lambda look, width: intervals(
+            _named(frame), look, width, label="value", value="rework_ratio",
+            low="rework_ratio_low", high="rework_ratio_high", axis="share of pieces reworked",
+        ),
+    )  # fmt: skip
+
+
+def _shares(row: Any) -> tuple[float | None, ...]:
+    return tuple(
+        one
+        for share in (row.rework_ratio, row.first_pass_yield, row.scrap_ratio)
+        for one in (share.value, share.low, share.high, share.exact_low, share.exact_high)
+    )
+
+
+def _named(frame: Frame) -> Frame:
+    """Put words where nobody said: a picture has no empty label."""
+    rows = tuple((_label(row[0]), *row[1:]) for row in frame.rows)
+    return Frame(title=frame.title, says=frame.says, columns=frame.columns, rows=rows)
+
+
+def _as_weeks(frame: Frame) -> Frame:
+    return replace(frame, columns=(Column("week", "week"), *frame.columns[1:]))
+
+
+def _label(value: object) -> str:
+    return "not said" if value is None else str(value).replace("_", " ")
+
+
+def of_why(answer: WhyAnswer) -> Picture:
+    """Draw the odds of each candidate with its interval, the named ones by another shape."""
+    rows = tuple(
+        (
+            f"{_label(kind.kind)}: {one.fact}: {one.value}", kind.kind, one.fact, one.value,
+            one.odds_ratio, one.low, one.high, one.with_bad, one.with_all, one.without_bad,
+            one.without_all, one.p, one.rate, one.could_show, one.named, one.says, one.trial,
+        )
+        for kind in answer.kinds
+        for one in kind.candidates
+    )  # fmt: skip
+    named = sum(kind.named for kind in answer.kinds)
+    says = (
+        f"{answer.coats} coats in {answer.acts} acts, {answer.tests} comparisons; diamonds:"
+        f" {named} that chance hardly gives"
+        ". Goes with is not cause: try it."
+    )
+    if not rows:
+        says = f"Too few defects on {answer.coats} coats to compare anything."
+    frame = Frame(
+        title="What goes with defects",
+        says=says,
+        columns=(
+            Column("label", "what"), Column("kind", "defect"), Column("fact", "fact"),
+            Column("value", "value"), Column("odds_ratio", "odds, times", "number"),
+            Column("low", "low", "number"), Column("high", "high", "number"),
+            Column("with_bad", "bad with", "count"), Column("with_all", "with", "count"),
+            Column("without_bad", "bad without", "count"),
+            Column("without_all", "without", "count"), Column("p", "p", "number"),
+            Column("rate", "false-discovery rate", "number"),
+            Column("could_show", "odds that would have shown", "number"),
+            Column("named", "named"), Column("says", "in words"), Column("trial", "trial"),
+        ),
+        rows=rows,
+        notes=tuple(f"{name}: {words}" for name, words in answer.definitions.items()),
+    )  # fmt: skip
+    return Picture(
+        frame,
+        lambda look, width: intervals(
+            _drawable(frame), look, width, label="label", value="odds_ratio", low="low",
+            high="high", axis="odds, times those of others", ratio=True,
+            stands_out="named",
+        ),
+    )  # fmt: skip
+
+
+def _drawable(frame: Frame) -> Frame:
+    """Of each kind the likeliest few are drawn; an end that the data leave open is at the edge."""
+    first, last = ODDS_DRAWN[0], ODDS_DRAWN[-1]
+    seen: dict[object, int] = {}
+    rows: list[tuple[Cell, ...]] = []
+    for row in frame.rows:
+        seen[row[1]] = seen.get(row[1], 0) + 1
+        if seen[row[1]] <= DRAWN_A_KIND:
+            rows.append((*row[:4], row[4] or last, row[5] or first, row[6] or last, *row[7:]))
+    return Frame(title=frame.title, says=frame.says, columns=frame.columns, rows=tuple(rows))
+
+
+def of_trend(answer: TrendAnswer) -> Picture:
+    """Draw the weeks within their limits, the change's weeks behind, what was new below."""
+    points = answer.points
+    change = answer.change
+    says = f"{len(points)} weeks; {answer.chart or 'no'} chart, limits three sigmas out."
+    if change is not None and change.strong:
+        says += (
+            f" It changed between {change.earliest} and {change.latest}, likeliest in"
+            f" {change.week}: {change.before:.1%} before, {change.after:.1%} after."
+        )
+    elif points:
+        says += " No change is strongly spoken for."
+    frame = Frame(
+        title={"reworked": "Reworked each week", "failed_first": "Not passed at first, each week",
+               "scrapped": "Scrapped each week", "defects": "Defects a piece, each week"}[
+                   answer.measure],
+        says=says if points else "Fewer than six weeks with something to count: no chart.",
+        columns=(
+            Column("week", "week"), Column("count", "counted", "count"),
+            Column("of", "of", "count"), Column("value", "value", "share"),
+            Column("low", "low limit", "share"), Column("high", "high limit", "share"),
+            Column("score", "sigmas", "number"), Column("ewma", "EWMA", "number"),
+            Column("cusum_high", "CUSUM up", "number"),
+            Column("cusum_low", "CUSUM down", "number"), Column("signal", "signal"),
+            Column("rules", "rules met"), Column("new", "new that week"),
+        ),
+        rows=tuple(
+            (
+                p.week, p.count, p.of, p.value, p.low, p.high, p.score, p.ewma, p.cusum_high,
+                p.cusum_low, bool(p.rules) or not p.low <= p.value <= p.high, "; ".join(p.rules),
+                "; ".join(mark.says for mark in answer.marks if mark.week == p.week),
+            )
+            for p in points
+        ),
+        notes=(
+            *(f"{a.says}: {a.signals} signals; a false alarm every {a.weeks_to_false_alarm:g}"
+              " weeks on average" for a in answer.alarms),
+            *(f"{name}: {words}" for name, words in answer.definitions.items()),
+        ),
+    )  # fmt: skip
+    near = [mark.week for mark in answer.marks if mark.near_change and change and change.strong]
+    strong = change if change is not None and change.strong else None
+    return Picture(
+        frame,
+        lambda look, width: weeks(
+            frame, look, width, value="value", low="low", high="high", level=answer.center,
+            axis="share of pieces" if answer.measure != "defects" else "defects a piece",
+            form=".0%" if answer.measure != "defects" else ".2f", out="signal", marks=near,
+            band=None if strong is None else (strong.earliest, strong.latest),
+        ),
+    )  # fmt: skip
+
+
+def of_rework(answer: ReworkAnswer) -> Picture:
+    """Draw first-pass yield by week with its interval."""
+    total = answer.total
+    says = f"{total.passed_first} of {total.inspected} passed at first."
+    frame = Frame(
+        title="Passed their first final inspection",
+        says=(says + (f" {FEW}" if answer.few else "")) if total.inspected else "Nothing to count.",
+        columns=(
+            Column("week", "week"), Column("inspected", "inspected", "count"),
+            Column("passed_first", "passed at first", "count"),
+            Column("produced", "produced", "count"), Column("reworked", "reworked", "count"),
+            Column("scrapped", "scrapped", "count"),
+            Column("first_pass_yield", "first-pass yield", "share"),
+            Column("low", "low", "share"), Column("high", "high", "share"),
+        ),
+        rows=tuple(
+            (
+                row.week, row.inspected, row.passed_first, row.produced, row.reworked,
+                row.scrapped, row.first_pass_yield.value, row.first_pass_yield.low,
+                row.first_pass_yield.high,
+            )
+            for row in answer.weeks
+        ),
+        notes=tuple(f"{name}: {words}" for name, words in answer.definitions.items()),
+    )  # fmt: skip
+    return Picture(
+        frame,
+        lambda look, width: weeks(
+            frame,
+            look,
+            width,
+            value="first_pass_yield",
+            low="low",
+            high="high",
+            axis="share of pieces",
+        ),
+    )
+
+
+def of_throughput(answer: ThroughputAnswer) -> Picture:
+    """Draw what was shipped each week."""
+    per_week = answer.shipped_per_week
+    frame = Frame(
+        title="Shipped each week",
+        says=(
+            f"{answer.shipped} pieces shipped"
+            + (f", {per_week:.3g} a week" if per_week is not None else "")
+            + f"; {answer.in_process_total} in process now."
+        ),
+        columns=(
+            Column("week", "week"), Column("started", "started", "count"),
+            Column("shipped", "shipped", "count"), Column("scrapped", "scrapped", "count"),
+            Column("in_process_end", "in process at its end", "count"),
+            Column("lead_days_median", "median lead time, days", "number"),
+        ),
+        rows=tuple(
+            (row.week, row.started, row.shipped, row.scrapped, row.in_process_end,
+             row.lead_days_median)
+            for row in answer.weeks
+        ),
+        notes=tuple(f"{name}: {words}" for name, words in answer.definitions.items()),
+    )  # fmt: skip
+    return Picture(
+        frame,
+        lambda look, width: weeks(
+            frame, look, width, value="shipped", axis="pieces", form=",d", level=per_week
+        ),
+    )
+
+
+def _nothing(answer: QualityAnswer) -> str:
+    return f"No piece had its final inspection from {answer.first_week} to {answer.last_week}."

@@ -1,0 +1,100 @@
+"""One address, the same numbers in every form: JSON, CSV, a table to read, a picture drawn or to be
+drawn. `Accept` chooses, or `format` where a link must say it.
+"""
+
+from collections.abc import Awaitable, Callable, Mapping
+from functools import wraps
+from typing import Annotated, Any, Literal
+
+from coatledger.ledger.store import Reader
+from msgspec import Meta, Struct
+
+from coatledger_api.charts.frame import csv_of, html_of
+from coatledger_api.charts.look import Look
+from coatledger_api.charts.pictures import Picture
+from coatledger_api.negotiate import JSON
+from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
+from coatledger_api.pages import HEADERS
+from coatledger_api.parameters import AsOf
+from coatledger_api.rendering import for_people, shop_zone
+
+CSV, HTML, SVG, PNG = "text/csv", "text/html", "image/svg+xml", "image/png"
+VEGA = "application/vnd.vegalite.v5+json"
+FORMATS: Mapping[str, str] = {
+    "json": JSON, "csv": CSV, "html": HTML, "svg": SVG, "png": PNG, "vega": VEGA,
+}  # fmt: skip
+# A picture is markup that may be opened by itself: it may style itself and nothing else.
+_PICTURE: Mapping[str, str] = {
+    "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; "
+    "frame-ancestors 'none'"
+}
+
+
+class Formed(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """In which form the numbers are wanted, and how a picture should look."""
+
+    format: Annotated[
+        Literal["json", "csv", "html", "svg", "png", "vega"] | None,
+        Meta(description="The form, whatever Accept says."),
+    ] = None
+    look: Annotated[
+        Look, Meta(description="A picture's colours: for screens, of high contrast, for paper.")
+    ] = "light"
+    width: Annotated[
+        int, Meta(ge=320, le=1600, description="A picture's width in pixels; 360 suits a phone.")
+    ] = 720
+
+
+Asks = Callable[[Call[Any], Reader], Struct]
+Draws = Callable[[Any, Any], Picture]
+
+
+def numbers(path: str, picture: Draws, *, tag: str = "Numbers") -> Callable[[Asks], Operation]:
+    """Make a GET of a function from a call and a reader to a struct, offered in every form.
+
+    `picture` takes the answer and the query. Nothing is drawn while the ledger is read.
+    """
+
+    def made(function: Asks) -> Operation:
+        @wraps(function)
+        async def runs(call: Call[Any]) -> Reply:
+            def read(reader: Reader) -> Struct:
+                shown: Struct = for_people(
+                    function(call, reader), shop_zone(reader, call.service.clock())
+                )
+                return shown
+
+            answer = await call.service.read(read)
+            form = FORMATS[call.query.format] if call.query.format else call.media_type
+            if form == JSON:
+                return Reply(ENCODER.encode(answer), headers=_position(answer))
+            return await call.service.in_thread(lambda: _formed(call, answer, form))
+
+        answers = {JSON: _annotated(function), CSV: str, HTML: str, SVG: str, PNG: str, VEGA: dict}
+        described: Callable[[Call[Any]], Awaitable[Reply]] = runs
+        return running("GET", path, tag=tag, scope="read", answers=answers)(described)
+
+    def _formed(call: Call[Any], answer: Struct, form: str) -> Reply:
+        query = call.query
+        shown = picture(answer, query)
+        if form == CSV:
+            media = f"{CSV}; charset=utf-8; header=present"
+            return Reply(csv_of(shown.frame), media_type=media, headers=_position(answer))
+        if form == HTML:
+            headers = {**HEADERS, **_position(answer)}
+            return Reply(html_of(shown.frame), media_type=f"{HTML}; charset=utf-8", headers=headers)
+        spec = shown.spec(query.look, query.width)
+        if form == VEGA:
+            return Reply(ENCODER.encode(spec), media_type=VEGA, headers=_position(answer))
+        body = call.service.painter.draw(spec, "svg" if form == SVG else "png")
+        return Reply(body, media_type=form, headers={**_PICTURE, **_position(answer)})
+
+    return made
+
+
+def _annotated(function: Asks) -> Any:
+    return function.__annotations__["return"]
+
+
+def _position(answer: Struct) -> Mapping[str, str]:
+    return {"Coatledger-Position": str(getattr(answer, "position", 0))}
