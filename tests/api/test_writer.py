@@ -20,6 +20,7 @@ from coatledger_adapters.migrate import migrate
 from coatledger_adapters.sql_store import open_store
 from coatledger_api import writer as writing
 from coatledger_api.problems import ProblemError
+from coatledger_api.settings import Settings
 from listening import Listening, listening
 
 CLIENTS = 32
@@ -177,3 +178,33 @@ def test_many_clients_that_repeat_themselves_record_each_fact_once(store: Store)
         assert [fact["position"] for fact in one] == sorted(fact["position"] for fact in one)
     with store.reading() as reader:
         assert reader.head().size == CLIENTS * ACTS
+
+
+def test_over_http_a_full_queue_says_when_to_come_back_and_then_takes_the_fact() -> None:
+    store = MemoryStore("trial")
+    facts = [
+        {"type": "lot_opened", "id": str(made_id(n, NOON)), "occurred_at": NOON.isoformat(),
+         "lot": "can-1"}
+        for n in range(1_001)
+    ]  # fmt: skip
+    held = msgspec.json.encode({"type": "batch", "events": facts[:600]})
+    more = msgspec.json.encode({"type": "batch", "events": facts[600:]})
+
+    async def crowd(service: Listening) -> tuple[httpx.Response, httpx.Response]:
+        headers = {**service.headers, "Content-Type": "application/json"}
+        async with httpx.AsyncClient(base_url=service.url, headers=headers, timeout=30) as calls:
+            with store.writing():  # the first batch waits for this to end, and nothing is written
+                first = asyncio.create_task(calls.post("/v1/events", content=held))
+                while not service.server._service.writer.waiting:
+                    await asyncio.sleep(0.01)
+                refused = await calls.post("/v1/events", content=more)
+            assert (await first).status_code == 201
+            return refused, await calls.post("/v1/events", content=more)
+
+    with listening(store, Settings(waiting_max=1000), clock=lambda: NOON) as service:
+        refused, again = asyncio.run(crowd(service))
+    assert (refused.status_code, refused.headers["retry-after"]) == (503, "1")
+    assert refused.json()["type"] == "/problems/overloaded"
+    assert again.status_code == 201
+    with store.reading() as reader:
+        assert reader.head().size == 1_001
