@@ -38,7 +38,9 @@ class Ahead:
         self._is_read = False
         self._lines: dict[str, Line] = {}
 
-    def ready(self, step: Step, at: datetime, assumed: dict[str, None], level: Level) -> _Ready:
+    def ready(
+        self, step: Step, at: datetime, assumed: dict[str, None], level: Level, *, bare_wood: bool
+    ) -> _Ready:
         """Return when a film put on at a time reaches each stage, and say what that rests on."""
         read = self._sheet(step)
         assumed.update(dict.fromkeys(read.assumed))
@@ -47,7 +49,7 @@ class Ahead:
         factor = self._factors.get(read.product or "", _SHEET)
         if words := in_words(read.product, factor):
             assumed[words] = None
-        point = factor_points(factor, bare_wood=not self.piece.coats)[_POINT[level]]
+        point = factor_points(factor, bare_wood=bare_wood)[_POINT[level]]
         reached = (drying.ready_us(stage, point, 1) for stage in range(len(STAGES)))
         return {
             stage: None if us == NEVER_US else moment(us)

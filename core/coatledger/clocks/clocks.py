@@ -24,7 +24,7 @@ from coatledger.clocks.answer import (
 from coatledger.clocks.films import films_of
 from coatledger.clocks.learned import Taught, in_words
 from coatledger.clocks.rooms import LOOK_BACK_US, Path, Rooms, rooms_of
-from coatledger.clocks.runs import NO_FACTORS, Run, coat_of, runs_of
+from coatledger.clocks.runs import NO_FACTORS, Run, runs_of
 from coatledger.computations import air
 from coatledger.computations.drying import STAGES, Spread, Stage
 from coatledger.computations.drying_climate import NEVER_US, gaps
@@ -104,7 +104,7 @@ def _face(piece: Piece, run: Run, rooms: Rooms) -> FaceClock:
     times = run.times_us
     stages = _settled_stages(run) if settled else _stages(run, times)
     along, _ = rooms.line(top.read, run.path, rooms.now_us)
-    window_us = unabraded_until_us(top.read.sheet, coat_of(top, 0.0), along)
+    window_us = unabraded_until_us(top.read.sheet, top.coat(0.0), along)
     sandable = stages[STAGES.index("sandable")]
     silent = (
         *gaps(rooms.course(top.read, run.path), top.applied_us, times[-1][-1]),

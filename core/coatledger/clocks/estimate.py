@@ -109,6 +109,7 @@ def _walk(ahead: Ahead, plan: Plan, dries: PieceClock, calendar: Working, level:
         assumed[f"rework for what was found is not counted: {', '.join(kinds)}"] = None
     ready: Mapping[Stage, datetime | None] = _now_ready(dries, level)
     steps: list[StepTime] = []
+    bare_wood = not (ahead.piece.coats or ahead.piece.layers)
     for step in plan.remaining:
         stage = WAITS.get(step.act)
         wait = ready.get(stage, at) if stage is not None else at
@@ -123,7 +124,8 @@ def _walk(ahead: Ahead, plan: Plan, dries: PieceClock, calendar: Working, level:
             StepTime(act=step.act, begins=begins, ends=at, product=step.product, waits_for=waited)
         )
         if step.act in ("coat", "stain", "fill_grain"):
-            ready = ahead.ready(step, at, assumed, level)
+            ready = ahead.ready(step, at, assumed, level, bare_wood=bare_wood)
+            bare_wood = False
     return at, tuple(steps), tuple(assumed)
 
 

@@ -10,6 +10,7 @@ from uuid import UUID
 from msgspec import Struct
 
 from coatledger.clocks.sheets import WET_FILM_RANGE_UM, SheetRead, sheet_of, sheet_unknown
+from coatledger.computations import drying_one
 from coatledger.computations.drying import Kind
 from coatledger.computations.film import (
     FACE_SHARE,
@@ -44,6 +45,12 @@ class Film(Struct, frozen=True, kw_only=True):
     def on(self, face: str) -> bool:
         """Say whether this film lies on a face; stain and filler lie on all."""
         return "all" in self.faces or face in self.faces
+
+    def coat(self, below_um: float) -> drying_one.Coat:
+        """Write the film as the drying model wants it, over so much that is still wet below."""
+        return drying_one.Coat(
+            self.applied_us, self.wet_film_um, below_um, self.extender_pct, self.crosslinked
+        )
 
 
 class Stack(Struct, frozen=True):

@@ -5,6 +5,7 @@ A path is the list of (from when, which room). Pieces that never moved share a p
 
 from collections.abc import Iterable
 from typing import Final, TypeAlias
+from uuid import UUID
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from coatledger.computations.drying_climate import (
     course,
     spliced,
 )
-from coatledger.computations.drying_one import Line, line_of
+from coatledger.computations.drying_one import Coat, Drying, Line, line_of
 from coatledger.ledger.store import ClimateRow
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.view import View
@@ -82,6 +83,16 @@ class Rooms:
             at_us = min(at_us, whole[len(path)][0] - 1)
         upto = along.readings_by(at_us)
         return (along, upto) if upto else (line_of(course(read.sheet, _nothing(), at_us)), 1)
+
+    def drying(self, film: Film, path: Path, at_us: int, below_um: float) -> tuple[Drying, int]:
+        """Return a film on its way along a path, and how many readings there were by a moment."""
+        along, upto = self.line(film.read, path, at_us)
+        # What is kept holds its line, so no other line is told by the same number meanwhile.
+        key = (id(along), film.event, film.coat(below_um))
+        if key not in self._dryings:
+            sheet, parts = film.read.sheet, film.read.budget
+            self._dryings[key] = Drying(sheet, parts, film.coat(below_um), along)
+        return self._dryings[key], upto
 
     def along(self, path: Path) -> Climate:
         """Return the readings along a path, empty when there were none."""
@@ -175,6 +186,7 @@ class Rooms:
         self._paths: dict[Path, Climate] = {}
         self._courses: dict[tuple[str, Path], Course] = {}
         self._lines: dict[tuple[str, Path], Line] = {}
+        self._dryings: dict[tuple[int, UUID, Coat], Drying] = {}
 
 
 def rooms_of(view: View, films: Iterable[tuple[Film, ...]], now_us: int) -> Rooms:

@@ -10,7 +10,7 @@ from coatledger.clocks.learned import Seen, conditioned, intervals_of, widened
 from coatledger.clocks.rooms import LOOK_BACK_US, Path, Rooms, path_of
 from coatledger.computations.drying import STAGES, Spread, spread
 from coatledger.computations.drying_clock import BARE_WOOD_LOG_SD, factor_points
-from coatledger.computations.drying_one import Coat, Drying
+from coatledger.computations.drying_one import Drying
 from coatledger.subjects.piece import Check, Piece
 
 WET_MOST_UM: Final = 2000.0  # what the drying model was checked for
@@ -48,8 +48,7 @@ class Run:
         self._points: list[Points] = []
         below_um = 0.0
         for level, film in enumerate(self.films):
-            along, self._upto = rooms.line(film.read, path, now_us)
-            drying = Drying(film.read.sheet, film.read.budget, coat_of(film, below_um), along)
+            drying, self._upto = rooms.drying(film, path, now_us, below_um)
             factor = self.factors[level]
             self.below_um.append(below_um)
             self._dryings.append(drying)
@@ -112,11 +111,6 @@ def runs_of(
     path = path_of(piece, on_time, now_us)
     checks = tuple(check for check in piece.checks if check.at_us <= now_us)
     return tuple(Run(stack, path, checks, now_us, rooms, factors) for stack in stacks_of(on_time))
-
-
-def coat_of(film: Film, below_um: float) -> Coat:
-    """Write a film as the drying model wants it."""
-    return Coat(film.applied_us, film.wet_film_um, below_um, film.extender_pct, film.crosslinked)
 
 
 def _factor(film: Film, factors: Mapping[str, Spread]) -> Spread:

@@ -81,7 +81,9 @@ class Drying:
     reading or more.
     """
 
-    __slots__ = ("_curing", "_done", "_film_um", "_leaving", "_line", "_start", "applied_us")
+    __slots__ = (
+        "_curing", "_done", "_film_um", "_leaving", "_line", "_reached", "_start", "applied_us",
+    )  # fmt: skip
 
     def __init__(self, sheet: Sheet, parts: Budget, coat: Coat, along: Line) -> None:
         require("wet film (um)", coat.wet_film_um, 1.0, 2000.0, _MODEL)
@@ -102,6 +104,7 @@ class Drying:
         self._curing = [hours * HOUR_US * cure for hours in parts.curing]
         upto = len(along.times)
         self._done = _sum_at(along, along.leaving_sum, along.leaving, upto, self._start)
+        self._reached: dict[tuple[int, int], float] = {}
 
     def ready_us(self, stage: int, factor: float, upto: int) -> int:
         """Return when the coat reaches a stage at a factor on the sheet's hours."""
@@ -134,7 +137,12 @@ class Drying:
         rates stand still and the factor is a ratio of sums. *Valid:* checks after the coat; factors
         of 0.001 to 1,000.
         """
-        require("time of a check (us)", float(at_us), self.applied_us + 1, math.inf, "the coat")
+        if (stage, at_us) not in self._reached:
+            require("time of a check (us)", float(at_us), self.applied_us + 1, math.inf, "the coat")
+            self._reached[stage, at_us] = _within(self._factor(stage, at_us))
+        return self._reached[stage, at_us]
+
+    def _factor(self, stage: int, at_us: int) -> float:
         line, leaving, curing = self._line, self._leaving[stage], self._curing[stage]
         upto = len(line.times)
         at = float(at_us - line.origin_us)
@@ -147,9 +155,9 @@ class Drying:
             return cured - _sum_at(line, line.curing_sum, line.curing, upto, time)
 
         if not curing:
-            return _within(gone(at) / leaving)
+            return gone(at) / leaving
         if not leaving:
-            return _within(to_cure(self._start) / curing)
+            return to_cure(self._start) / curing
         # The film was dry at the moment where what had left and what is to cure ask for the same
         # factor; it lies between two readings, found by halving, and there all is linear.
         low, high = self._start, at
@@ -164,7 +172,7 @@ class Drying:
         over = to_cure(low) * leaving - gone(low) * curing
         rate = line.leaving[held] * curing + line.curing[held] * leaving
         dry = low + over / rate if rate > 0.0 else high
-        return _within(gone(min(dry, high)) / leaving)
+        return gone(min(dry, high)) / leaving
 
     def _dry_at(self, stage: int, factor: float, upto: int) -> float:
         line = self._line

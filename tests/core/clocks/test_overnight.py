@@ -10,7 +10,6 @@ from coatledger.computations.drying import Spread, spread
 from coatledger.events.coating import DrynessChecked
 from coatledger.ledger.record import micros
 from coatledger.subjects.asked import ask
-from msgspec.structs import astuple
 
 
 def slow_shop() -> Bench:
@@ -76,7 +75,8 @@ def test_a_films_clock_says_what_it_learned_and_moves_by_it() -> None:
     hours = (likely - bench.now).total_seconds() / 3600
     sheet_hours = (by_the_sheet - bench.now).total_seconds() / 3600
     assert hours == pytest.approx(sheet_hours * face.learned.p50, rel=1e-6)
-    says = in_words("clear-w", Taught(*astuple(face.learned), checks=8, coats=4))
+    own = face.learned
+    says = in_words("clear-w", Taught(own.p10, own.p50, own.p90, checks=8, coats=4))
     assert says is not None
     assert says in face.assumed
     assert says in by_shop.ship_estimate.assumed
