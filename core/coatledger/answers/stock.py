@@ -1,33 +1,29 @@
-"""Finish on hand against the work in the room: what is needed, when and at which piece it runs out.
-
-Needs are the remaining coats of open pieces, each at the time its own ship estimate gives it.
-Promised work whose pieces have not started is not in it yet.
-"""
+"""Finish on hand against open and promised work: what is needed, when and at which piece it runs
+out, what will go to waste, and what to mix for the next batch."""
 
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from coatledger.clocks.clocks import shop_clocks
-from coatledger.clocks.estimate import StepTime, estimate
+from coatledger.clocks.finish_needs import Wants, recipe_of, wants
 from coatledger.clocks.runs import NO_FACTORS
-from coatledger.clocks.sheets import sheet_of
 from coatledger.computations.drying import Spread
-from coatledger.computations.film import FACE_SHARE, TRANSFER_EFFICIENCY, face_area_m2
+from coatledger.computations.practice import PRACTICE
 from coatledger.computations.stock import Lot as Can
-from coatledger.computations.stock import Need, Outlook, outlook, usable_until
+from coatledger.computations.stock import Need, Outlook, Pot, next_mix, outlook, usable_until
 from coatledger.computations.viscosity import Range
-from coatledger.events.setup import ProductDescribed, Step
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
-from coatledger.subjects.counts import lots, pieces
+from coatledger.subjects.counts import lots
 from coatledger.subjects.lot import Lot
-from coatledger.subjects.piece import Piece
-from coatledger.subjects.piece_life import IN_PROCESS
-from coatledger.subjects.plan import Plan, plan
 from coatledger.subjects.view import View
+
+# A hand-held gun with the handling between strokes: common practice, no published source.
+SPRAYED_L_PER_H = 3.0
+LEAST_POT_L = 0.05
 
 
 class CanRow(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -43,17 +39,52 @@ class CanRow(Struct, frozen=True, kw_only=True, omit_defaults=True):
     unusable: str | None = None
 
 
+class PartToMix(Struct, frozen=True, kw_only=True):
+    """One part of a pot."""
+
+    product: str
+    part: str
+    litres: float
+
+
+class PotToMix(Struct, frozen=True, kw_only=True):
+    """One pot, mixed when the one before is empty; its pot life ends at `use_until`."""
+
+    litres: float
+    parts: tuple[PartToMix, ...]
+    use_until: datetime | None
+
+
+class NextBatch(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What is sprayed next of a product: on that day, on these pieces. `pots` are given where it is
+    mixed with a crosslinker, in the proportions of the mix `as_lot`; `lost_l` stays in the cups."""
+
+    on: date
+    pieces: tuple[str, ...]
+    litres: Range
+    as_lot: str | None = None
+    pot_life_h: float | None = None
+    pots: tuple[PotToMix, ...] = ()
+    lost_l: float = 0.0
+    assumed: tuple[str, ...] = ()
+
+
 class ProductStock(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """One product: its cans, and what the open work takes from them."""
+    """One product: its cans, and what open and promised work takes from them. The outlook counts
+    both; `promised_l` is the part of work that has not begun."""
 
     product: str
     cans: tuple[CanRow, ...]
+    open_l: Range
+    promised_l: Range
     outlook: Outlook
+    next_batch: NextBatch | None = None
     assumed: tuple[str, ...] = ()
 
 
 class StockAnswer(Struct, frozen=True, kw_only=True):
-    """Finish on hand and needed. `unplanned` names pieces whose next coats name no product."""
+    """Finish on hand and needed. `unplanned` names pieces and order lines of which nobody can say
+    what they will take: no schedule, or a coat without a product."""
 
     position: int
     as_of: datetime | None
@@ -71,23 +102,27 @@ def stock(
     shop = view.shop()
     zone = "UTC" if shop is None else shop.zone
     cans = [_can(lot, zone, asked.now_us) for lot in lots(reader, asked, ("closed", "open"))]
-    needs, unplanned = _needs(view, reader, asked, tuple(holidays), factors)
-    named = sorted({can.product for can in cans if can.product} | set(needs))
+    ahead = wants(view, asked, tuple(holidays), factors)
+    held = {can.product for can in cans if can.product}
+    named = sorted(held | set(ahead.open_work) | set(ahead.promised))
     now = iso(asked.now_us)
     assert now is not None
     return StockAnswer(
         position=asked.position(reader),
         as_of=now,
         products=tuple(
-            _product(word, [c for c in cans if c.product == word], needs.get(word, []), now)
+            _product(view, word, [c for c in cans if c.product == word], ahead, ZoneInfo(zone), now)
             for word in named
         ),
         cans_of_unknown=tuple(can for can in cans if can.product is None),
-        unplanned=unplanned,
+        unplanned=ahead.unplanned,
     )
 
 
-def _product(word: str, cans: list[CanRow], needs: list[Need], now: datetime) -> ProductStock:
+def _product(
+    view: View, word: str, cans: list[CanRow], ahead: Wants, zone: ZoneInfo, now: datetime
+) -> ProductStock:
+    open_work, promised = ahead.open_work.get(word, []), ahead.promised.get(word, [])
     usable = [
         Can(can.lot, can.left_l, can.usable_until)
         for can in cans
@@ -100,7 +135,61 @@ def _product(word: str, cans: list[CanRow], needs: list[Need], now: datetime) ->
         if can.unmeasured
     ]
     return ProductStock(
-        product=word, cans=tuple(cans), outlook=outlook(usable, needs, now), assumed=tuple(says)
+        product=word,
+        cans=tuple(cans),
+        open_l=_total(open_work),
+        promised_l=_total(promised),
+        outlook=outlook(usable, [*open_work, *promised], now),
+        next_batch=_next_batch(view, word, open_work, zone, now),
+        assumed=(*says, *ahead.assumed.get(word, ())),
+    )
+
+
+def _next_batch(
+    view: View, word: str, needs: list[Need], zone: ZoneInfo, now: datetime
+) -> NextBatch | None:
+    """Take what is due on the first day anything is, and mix for that."""
+    if not needs:
+        return None
+    first = min(need.at.astimezone(zone).date() for need in needs)
+    due = [need for need in needs if need.at.astimezone(zone).date() == first]
+    wanted = _total(due)
+    recipe = recipe_of(view, word)
+    batch = NextBatch(
+        on=first, pieces=tuple(dict.fromkeys(need.piece for need in due)), litres=wanted
+    )
+    if recipe is None or recipe.parts[0].product != word:
+        return batch
+    # What is needed of this product is its share of the mix: the whole mix is larger.
+    share = sum(part.share for part in recipe.parts if part.product == word)
+    whole_l = max(wanted.likely / share, LEAST_POT_L)
+    starts = max(now, min(need.at for need in due))
+    parts = [(f"{part.product}|{part.part}", part.share) for part in recipe.parts]
+    mix = next_mix(whole_l, parts, SPRAYED_L_PER_H, recipe.pot_life_h, starts)
+    return replace(
+        batch,
+        as_lot=recipe.lot,
+        pot_life_h=recipe.pot_life_h,
+        pots=tuple(_pot(pot) for pot in mix.pots),
+        lost_l=mix.lost_l,
+        assumed=(f"{SPRAYED_L_PER_H:g} L sprayed an hour, {PRACTICE}",),
+    )
+
+
+def _pot(pot: Pot) -> PotToMix:
+    parts = []
+    for name, litres in pot.parts:
+        product, _, part = name.partition("|")
+        parts.append(PartToMix(product=product, part=part, litres=litres))
+    return PotToMix(litres=pot.litres, parts=tuple(parts), use_until=pot.use_until)
+
+
+def _total(needs: Iterable[Need]) -> Range:
+    litres = [need.litres for need in needs]
+    return Range(
+        sum(one.low for one in litres),
+        sum(one.likely for one in litres),
+        sum(one.high for one in litres),
     )
 
 
@@ -121,55 +210,3 @@ def _can(lot: Lot, zone: str, now_us: int) -> CanRow:
         unmeasured=lot.unmeasured,
         unusable=why,
     )
-
-
-def _needs(
-    view: View,
-    reader: Reader,
-    asked: Asked,
-    holidays: tuple[date, ...],
-    factors: Mapping[str, Spread],
-) -> tuple[dict[str, list[Need]], tuple[str, ...]]:
-    open_ones = list(pieces(reader, asked, IN_PROCESS))
-    clocks = {clock.piece: clock for clock in shop_clocks(view, open_ones, asked.now_us, factors)}
-    needs: dict[str, list[Need]] = {}
-    unplanned: list[str] = []
-    now = iso(asked.now_us)
-    assert now is not None
-    for piece in open_ones:
-        steps = plan(piece, view.schedule(piece.schedule))
-        coats = [step for step in steps.remaining if step.act == "coat"]
-        if not coats:
-            continue
-        told = estimate(view, piece, steps, clocks[piece.piece], holidays, factors)
-        times = [step for step in told.steps if step.act == "coat"]
-        for i, step in enumerate(coats):
-            product = _product_of(view, piece, step)
-            if product is None:
-                unplanned.append(piece.piece)
-                continue
-            at = times[i] if i < len(times) else None
-            need = _need(piece, steps, step, product, at, now)
-            needs.setdefault(product.product, []).append(need)
-    return needs, tuple(dict.fromkeys(unplanned))
-
-
-def _product_of(view: View, piece: Piece, step: Step) -> ProductDescribed | None:
-    product = view.product(step.product)
-    if product is None and piece.coats:
-        return view.product_of_lot(piece.coats[-1].lot)
-    return product
-
-
-def _need(
-    piece: Piece, steps: Plan, step: Step, product: ProductDescribed, at: StepTime | None,
-    now: datetime,
-) -> Need:  # fmt: skip
-    """Litres one coat takes: wet film over the area of the schedule's faces, overspray added."""
-    film_um = step.wet_film_um or sheet_of(product).sheet.reference_wet_film_um
-    area_m2 = face_area_m2(piece.coat_area_m2 or 1.0, steps.faces, FACE_SHARE)
-    stays_l = film_um * area_m2 / 1000
-    method = piece.coats[-1].method if piece.coats else "hvlp"
-    share = TRANSFER_EFFICIENCY[method]
-    litres = (stays_l * 100 / pct for pct in (share.high_pct, share.likely_pct, share.low_pct))
-    return Need(piece.piece, now if at is None else at.begins, Range(*litres))

@@ -31,6 +31,7 @@ SETTLED_EACH = 50
 POT_LIFE_WARNING_US = HOUR_US
 DRIES_WITHIN_US = 72 * HOUR_US
 IN_USE_US = 14 * 24 * HOUR_US
+ORDER_SHELVES = ("open", "done", "cancelled")
 OILY_ACTS = ("coat_applied", "stained", "grain_filled")
 
 
@@ -197,7 +198,7 @@ def _disputed(view: View, present: bool) -> Iterator[Finding]:
     """Facts about cans and orders that cannot have happened where they stand; a piece's own answer
     tells its own."""
     lots = map(view.lot, _words(view, "lot", ("closed", "open") if present else None))
-    orders = map(view.order, _words(view, "order", ("open", "cancelled") if present else None))
+    orders = map(view.order, _words(view, "order", ORDER_SHELVES if present else None))
     disputed = [(f"lot:{lot.lot}", event) for lot in lots for event in lot.disputed]
     disputed += [(f"order:{order.order}", event) for order in orders for event in order.disputed]
     rows = view.reader.by_id([event for _, event in disputed]) if disputed else {}

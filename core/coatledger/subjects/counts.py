@@ -9,6 +9,7 @@ from coatledger.ledger.record import micros
 from coatledger.ledger.store import Reader, StoredFold
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.lot import Lot
+from coatledger.subjects.order import Order
 from coatledger.subjects.parked import ParkedError
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.registry import state_of, word_of
@@ -77,6 +78,18 @@ def lots(reader: Reader, asked: Asked, stages: tuple[str, ...]) -> Iterator[Lot]
             continue
         if lot.stage in stages:
             yield lot
+
+
+def open_orders(reader: Reader, asked: Asked) -> Iterator[Order]:
+    """Yield orders of which something has not left yet, in order of their words."""
+    view = asked.view(reader)
+    for stored in _all("order", reader, ("open",) if asked.present else None):
+        try:
+            order = view.order(word_of(stored.subject))
+        except ParkedError:
+            continue
+        if order.shelf == "open":
+            yield order
 
 
 def past(reader: Reader, asked: Asked, stored: StoredFold) -> Piece:

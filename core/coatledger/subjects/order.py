@@ -11,7 +11,7 @@ from coatledger.events.base import Fact
 from coatledger.events.catalogue import TAG_OF
 from coatledger.ledger.record import micros
 
-VERSION = 1
+VERSION = 2
 
 # Stage -> tag -> next stage. An order that is off takes no more pieces and no more promises.
 NEXT: Mapping[str, Mapping[str, str]] = {
@@ -71,6 +71,13 @@ class Order(Struct, frozen=True, kw_only=True, omit_defaults=True):
     told: tuple[Told, ...] = ()
     shipped: tuple[str, ...] = ()
     disputed: tuple[UUID, ...] = ()
+
+    @property
+    def shelf(self) -> str:
+        """Where it is listed: by its stage, and `done` when all that was ordered has left."""
+        ordered = sum(line.quantity for line in self.lines)
+        done = self.stage == "open" and 0 < ordered <= len(self.shipped)
+        return "done" if done else self.stage
 
 
 def initial(order: str) -> Order:

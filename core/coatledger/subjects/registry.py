@@ -53,7 +53,7 @@ FOLDS: Mapping[str, Fold] = {
         state=order.Order,
         initial=order.initial,
         evolve=order.evolve,
-        shelf=lambda o: o.stage,
+        shelf=lambda o: o.shelf,
         may_follow=order.may_follow,
     ),
     "lot": Fold(

@@ -65,3 +65,12 @@ def test_findings_tell_what_was_seen_why_and_what_to_do(now: list[datetime]) -> 
     assert ": 0 open." in call("findings").stdout
     now[0] = datetime(2026, 4, 20, 8, tzinfo=UTC)
     assert "open." in call("findings").stdout
+
+
+@pytest.mark.usefixtures("shop")
+def test_stock_says_what_is_taken_and_whether_it_lasts() -> None:
+    said = call("stock").stdout
+    assert "clear-w" in said
+    assert "it lasts" in said
+    assert "Next of clear-w" in said
+    assert asked("stock")["products"][0]["open_l"]["likely"] > 0

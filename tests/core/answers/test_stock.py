@@ -1,12 +1,16 @@
 """Finish on hand and needed: cans with their ends, litres with their range, where it runs out."""
 
 from datetime import UTC, date, datetime
+from typing import Any
 
 import pytest
 from bench import Bench, on_day
 from coatledger.answers.stock import StockAnswer, stock
+from coatledger.events.bare import PieceExpected
 from coatledger.events.finish import LotFrozen, LotMeasured, LotMixed, LotReceived, Parent
-from coatledger.events.setup import ScheduleDescribed, Step
+from coatledger.events.leaving import Shipped
+from coatledger.events.orders import OrderLine, OrderTaken, PieceAllotted
+from coatledger.events.setup import OfferingDescribed, ScheduleDescribed, Step
 from coatledger.subjects.asked import ask
 
 
@@ -89,3 +93,118 @@ def test_the_past_knows_what_was_left_then() -> None:
     bench.later(5).record(LotMeasured, lot="can-1", left_l=0.5)
     assert told(bench).products[0].cans[0].left_l == 0.5
     assert told(bench, as_of=then).products[0].cans[0].left_l == 5.0
+
+
+def offered(bench: Bench, **order: Any) -> None:
+    bench.record(OfferingDescribed, offering="shelf", skus=("S-1",), schedule="s", coat_area_m2=2.0)
+    line = OrderLine(line="1", quantity=3, offering="shelf")
+    bench.record(OrderTaken, order="O-1", lines=(line,), **order)
+
+
+def test_ordered_work_that_has_not_begun_takes_finish_too() -> None:
+    """Three shelves of 2 m2, one coat of 100 um: 0.6 L on the wood, 0.923 L at 65 %."""
+    bench = shop(coats=1)
+    offered(bench, wanted_by=date(2026, 3, 20))
+    product = told(bench).products[0]
+    assert product.promised_l.likely == pytest.approx(0.6 / 0.65)
+    assert product.open_l.likely == 0.0
+    assert product.outlook.needed_l.likely == product.promised_l.likely
+    bench.record(LotMeasured, lot="can-1", left_l=0.1)
+    short = told(bench).products[0].outlook.likely
+    assert short is not None
+    assert (short.piece, short.at) == ("order O-1, line 1", on_day("17 08:00"))
+    assert any("2 days before its date" in words for words in told(bench).products[0].assumed)
+
+
+def test_a_piece_that_was_allotted_is_no_longer_only_promised() -> None:
+    bench = shop(coats=1)
+    offered(bench)
+    bench.pieces("a", coat_area_m2=2.0, schedule="s")
+    bench.record(PieceAllotted, pieces=("a",), order="O-1", line="1")
+    product = told(bench).products[0]
+    assert product.promised_l.likely == pytest.approx(2 * 0.2 / 0.65)
+    assert product.open_l.likely == pytest.approx(0.2 / 0.65)
+
+
+def test_a_piece_due_from_the_joinery_takes_its_finish_when_it_comes() -> None:
+    bench = shop(coats=1)
+    bench.record(
+        PieceExpected, pieces=("due",), likely_on=date(2026, 3, 9), coat_area_m2=2.0, schedule="s"
+    )
+    bench.record(LotMeasured, lot="can-1", left_l=0.0)
+    short = told(bench).products[0].outlook.likely
+    assert short is not None
+    assert (short.piece, short.at) == ("due", on_day("8 08:00"))
+
+
+def test_an_order_of_nobody_knows_what_is_listed() -> None:
+    bench = shop()
+    bench.record(OrderTaken, order="O-2", lines=(OrderLine(line="1", sku="X"),))
+    assert told(bench).unplanned == ("order O-2, line 1",)
+
+
+def two_part() -> Bench:
+    bench = Bench().open_shop()
+    bench.climate()
+    bench.clear("hard", pot_life_h=2.0)
+    bench.clear("hardener", use="crosslinker")
+    bench.can("base-1", "hard")
+    bench.can("h-1", "hardener", 0.02)
+    parents = (
+        Parent(lot="base-1", amount_l=0.9),
+        Parent(lot="h-1", amount_l=0.1, part="crosslinker"),
+    )
+    bench.record(LotMixed, lot="mix", product="hard", parents=parents)
+    steps = (Step(act="coat", product="hard", wet_film_um=100.0),)
+    bench.record(ScheduleDescribed, schedule="s", steps=steps, faces=("all",))
+    return bench
+
+
+def test_a_mix_takes_each_part_from_its_own_cans() -> None:
+    bench = two_part()
+    bench.pieces("a", coat_area_m2=2.0, schedule="s")
+    found = {product.product: product for product in told(bench).products}
+    assert found["hard"].open_l.likely == pytest.approx(0.9 * 0.2 / 0.65)
+    assert found["hardener"].open_l.likely == pytest.approx(0.1 * 0.2 / 0.65)
+    assert found["hardener"].outlook.likely is not None
+    assert found["hardener"].outlook.likely.piece == "a"
+
+
+def test_the_next_batch_says_what_to_mix_and_until_when() -> None:
+    """0.308 L of mix and 0.05 L for the cup; nine parts to one; two hours by the sheet."""
+    bench = two_part()
+    bench.pieces("a", coat_area_m2=2.0, schedule="s")
+    found = {product.product: product for product in told(bench).products}
+    batch = found["hard"].next_batch
+    assert batch is not None
+    assert (batch.on, batch.pieces, batch.as_lot) == (date(2026, 3, 2), ("a",), "mix")
+    (pot,) = batch.pots
+    assert pot.litres == pytest.approx(0.2 / 0.65 + 0.05)
+    assert [(p.product, p.part) for p in pot.parts] == [
+        ("hard", "base"), ("hardener", "crosslinker"),
+    ]  # fmt: skip
+    assert pot.parts[0].litres == pytest.approx(0.9 * pot.litres)
+    assert pot.use_until == on_day("1 09:00")
+    assert batch.lost_l == pytest.approx(0.05)
+
+
+def test_what_comes_from_the_can_is_not_mixed() -> None:
+    bench = shop()
+    bench.pieces("a", coat_area_m2=2.0, schedule="s")
+    batch = told(bench).products[0].next_batch
+    assert batch is not None
+    assert (batch.pots, batch.as_lot) == ((), None)
+
+
+def test_an_order_that_has_left_wants_nothing_more() -> None:
+    bench = shop(coats=1)
+    offered(bench)
+    bench.pieces("a", "b", "c", coat_area_m2=2.0, schedule="s")
+    bench.record(PieceAllotted, pieces=("a", "b", "c"), order="O-1", line="1")
+    bench.coat("a", "b", "c", faces=("all",))
+    bench.later(40).record(Shipped, pieces=("a", "b", "c"), order="O-1")
+    assert told(bench).products[0].outlook.needed_l.likely == 0.0
+    with bench.store.reading() as reader:
+        assert [stored.subject for stored in reader.shelf("order", ("done",), "", 10)] == [
+            "order:O-1"
+        ]
