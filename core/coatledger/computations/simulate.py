@@ -5,6 +5,7 @@ Seeded and replayed to the byte: the same shop, seed and engine version give the
 and dates. What is served first is an explicit rule, see `simulate_step`.
 """
 
+from collections.abc import Callable
 from datetime import date
 from itertools import pairwise
 
@@ -15,8 +16,10 @@ from msgspec import Struct
 from coatledger.computations.calendar import HORIZON_DAYS, NeverOpen
 from coatledger.computations.ranges import require
 from coatledger.computations.simulate_calendar import NEVER, Laid, lay
+from coatledger.computations.simulate_compiled import COMPILES
 from coatledger.computations.simulate_draws import Luck, lucks
 from coatledger.computations.simulate_jobs import begin
+from coatledger.computations.simulate_numbers import fixed, moving
 from coatledger.computations.simulate_shop import OpenShop, require_possible
 from coatledger.computations.simulate_state import State
 from coatledger.computations.simulate_step import step
@@ -28,8 +31,9 @@ ENGINE = "open-shop-1"
 # A replication of so many operations is drawn at once; this bounds the memory of a run.
 CELLS_MAX = 4_000_000
 REPLICATIONS_MAX = 100_000
-_DAY_S = 86_400
 _STEPS_MAX = 50_000_000
+
+Run = Callable[[OpenShop, Tables, Laid, Luck, Watch], Ints]
 
 
 class Spent(Struct, frozen=True):
@@ -62,8 +66,11 @@ def simulate(
     seed: int,
     replications: int,
     watched: tuple[str, ...] = (),
+    compiled: bool = COMPILES,
 ) -> Simulated:
     """Return what becomes of every order in so many replications; `watched` ones with the causes.
+
+    `compiled` runs what a compiler made, see `simulate_compiled`; it changes no number.
 
     *Reference:* the open shop in words beside the tests' independent model. *Valid:* shops that are
     possible; refuses others, and calendars that end before the work does.
@@ -71,11 +78,11 @@ def simulate(
     require_possible(shop)
     require("replications", replications, 1, REPLICATIONS_MAX, "the engine")
     table = tables(shop)
-    days = _days(shop, table)
+    days, run = _days(shop, table), _run_compiled if compiled else _run
     while True:
         laid = lay(shop, days)
         try:
-            return _on_calendar(shop, table, laid, seed, replications, watched)
+            return _on_calendar(shop, table, laid, seed, replications, watched, run)
         except NeverOpen:
             if days >= HORIZON_DAYS:
                 raise
@@ -120,12 +127,13 @@ def _on_calendar(
     seed: int,
     replications: int,
     watched: tuple[str, ...],
+    run: Run,
 ) -> Simulated:
     at_once = max(1, min(replications, CELLS_MAX // max(table.asks.size, 1)))
     finishes, watches = [], []
     for luck in lucks(table, seed, shop.shop_share, replications, at_once):
         watch = Watch(table, frozenset(watched), luck.shop.size)
-        finishes.append(_run(shop, table, laid, luck, watch))
+        finishes.append(run(shop, table, laid, luck, watch))
         watches.append(watch)
     finish = np.concatenate(finishes, axis=1)
     orders, ready = _orders(table, finish)
@@ -138,6 +146,16 @@ def _on_calendar(
         ships_on=laid.pick_up_days[found],
         spent=tuple((order, _spent(table, order, finish, laid, watches)) for order in watched),
     )
+
+
+def _run_compiled(shop: OpenShop, table: Tables, laid: Laid, luck: Luck, watch: Watch) -> Ints:
+    """Run one block of replications one after the other, compiled; the numbers are the same."""
+    # The compiler takes a while to load, and only who simulates needs it.
+    from coatledger.computations.simulate_kernel import run_all
+
+    finish = np.full((len(table.batches), luck.shop.size), -1, dtype=np.int64)
+    run_all(fixed(shop, table, laid, luck, watch), moving(shop, table), finish, watch.spent)
+    return _ended(finish, laid)
 
 
 def _run(shop: OpenShop, table: Tables, laid: Laid, luck: Luck, watch: Watch) -> Ints:

@@ -10,6 +10,7 @@ import pytest
 from coatledger.computations.calendar import NeverOpen
 from coatledger.computations.ranges import OutOfRange
 from coatledger.computations.simulate import quantile_day, simulate
+from coatledger.computations.simulate_compiled import COMPILES
 from coatledger.computations.simulate_shop import Impossible, Likely
 from hypothesis import given
 from hypothesis import strategies as st
@@ -91,6 +92,26 @@ def test_the_engine_agrees_with_the_independent_model(number: int) -> None:
             low = np.quantile(theirs, max(level - off, 0.0), method="inverted_cdf")
             high = np.quantile(theirs, min(level + off, 1.0), method="inverted_cdf")
             assert low - 0.03 * lead <= at <= high + 0.03 * lead, (order, level)
+
+
+@pytest.mark.skipif(not COMPILES, reason="numba is not installed")
+@pytest.mark.parametrize("number", range(len(TEN_SHOPS)))
+def test_what_is_compiled_gives_the_same_numbers(number: int) -> None:
+    shop = open_shop(TEN_SHOPS[number])
+    watched = (shop.batches[0].order, shop.batches[-1].order)
+    one, other = (simulate(shop, 3, 60, watched, compiled=how) for how in (True, False))
+    assert np.array_equal(one.ready_min, other.ready_min)
+    assert np.array_equal(one.ships_on, other.ships_on)
+    assert one.spent == other.spent
+
+
+def test_waits_that_have_run_for_a_while_end_sooner_and_what_is_over_is_ready() -> None:
+    shop = open_shop(replace(SHOP, batches=(batch("b", PACK),)))
+    (waits,) = shop.batches
+    for passed, done in ((0.0, 120), (40.0, 80), (500.0, 20)):
+        half = changed(waits, ready_in=Likely(100, 100, 100), passed_min=passed)
+        found = simulate(changed(shop, batches=(half,)), 1, 1)
+        assert found.ready_min[0, 0] == done
 
 
 @pytest.mark.parametrize("service", ["exponential", "constant"])

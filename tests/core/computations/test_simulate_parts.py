@@ -6,11 +6,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+from coatledger.computations import simulate_compiled, simulate_heap, simulate_lots
 from coatledger.computations.calendar import add_working_minutes, next_open, next_pick_up
 from coatledger.computations.simulate_again import idle_s
 from coatledger.computations.simulate_calendar import NEVER, lay, may_begin, work_at, work_end
 from coatledger.computations.simulate_draws import SCRAP, Luck, draw_job, judged, lucks, mixed
 from coatledger.computations.simulate_jobs import begin
+from coatledger.computations.simulate_kernel import run_all
+from coatledger.computations.simulate_numbers import fixed, moving
 from coatledger.computations.simulate_state import CURING, RACK, State, place_code
 from coatledger.computations.simulate_step import choose, step
 from coatledger.computations.simulate_tables import Tables, curve, tables
@@ -184,3 +187,47 @@ def test_what_nobody_does_twice_in_a_row_takes_both_times() -> None:
     r, zero = np.arange(3), np.zeros(3, dtype=np.int64)
     assert idle_s(state, r, zero, zero).tolist() == [7_200] * 3
     assert idle_s(state, r, zero, zero + 3).tolist() == [3_600] * 3
+
+
+def test_compiled_parts_draw_what_the_arrays_draw() -> None:
+    table, luck = drawn(6, runs=50)
+    shop = OPEN[6]
+    watch = Watch(table, frozenset(), 50)
+    numbers = fixed(shop, table, lay(shop, 100), luck, watch)
+    words = numbers.words[0]
+    for times in (0, 3):
+        one = [int(simulate_lots.mix(word, times << 16)) for word in words]
+        assert one == mixed(words, times << 16).tolist()
+
+
+@pytest.mark.skipif(not simulate_compiled.COMPILES, reason="numba is not installed")
+def test_the_kernel_ends_every_batch() -> None:
+    table, luck = drawn(2, runs=30)
+    shop, watch = OPEN[2], Watch(table, frozenset(), 30)
+    finish = np.full((len(table.batches), 30), -1, dtype=np.int64)
+    numbers = fixed(shop, table, lay(shop, 300), luck, watch)
+    run_all(numbers, moving(shop, table), finish, watch.spent)
+    assert (finish >= 0).all()
+    assert (finish < NEVER).all()
+
+
+def test_the_soonest_comes_off_the_heap_first() -> None:
+    shop = OPEN[0]
+    table, luck = drawn(0, runs=1)
+    state = moving(shop, table)
+    numbers = fixed(shop, table, lay(shop, 100), luck, Watch(table, frozenset(), 1))
+    push, expire = (compiled_if_possible(f) for f in (simulate_heap.push, simulate_heap.expire))
+    for number, time in enumerate((50, 20, 70, 20, 10, 90)):
+        push(state, time, number, 0, 0)
+    for now, left in ((5, 6), (10, 5), (20, 3), (69, 2), (90, 0)):
+        expire(numbers, state, now)
+        assert state.size[0] == left
+    ready = int(np.bitwise_or.reduce(state.bits[:, 0]))
+    assert ready == 0b111111
+
+
+def compiled_if_possible(function: Any) -> Any:
+    """Records are read by name only where a compiler is installed."""
+    if not simulate_compiled.COMPILES:
+        pytest.skip("numba is not installed")
+    return function
