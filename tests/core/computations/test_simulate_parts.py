@@ -189,6 +189,7 @@ def test_what_nobody_does_twice_in_a_row_takes_both_times() -> None:
     assert idle_s(state, r, zero, zero + 3).tolist() == [3_600] * 3
 
 
+@pytest.mark.skipif(not simulate_compiled.COMPILES, reason="numba is not installed")
 def test_compiled_parts_draw_what_the_arrays_draw() -> None:
     table, luck = drawn(6, runs=50)
     shop = OPEN[6]
@@ -211,12 +212,13 @@ def test_the_kernel_ends_every_batch() -> None:
     assert (finish < NEVER).all()
 
 
+@pytest.mark.skipif(not simulate_compiled.COMPILES, reason="records are read by name")
 def test_the_soonest_comes_off_the_heap_first() -> None:
     shop = OPEN[0]
     table, luck = drawn(0, runs=1)
     state = moving(shop, table)
     numbers = fixed(shop, table, lay(shop, 100), luck, Watch(table, frozenset(), 1))
-    push, expire = (compiled_if_possible(f) for f in (simulate_heap.push, simulate_heap.expire))
+    push, expire = simulate_heap.push, simulate_heap.expire
     for number, time in enumerate((50, 20, 70, 20, 10, 90)):
         push(state, time, number, 0, 0)
     for now, left in ((5, 6), (10, 5), (20, 3), (69, 2), (90, 0)):
@@ -224,10 +226,3 @@ def test_the_soonest_comes_off_the_heap_first() -> None:
         assert state.size[0] == left
     ready = int(np.bitwise_or.reduce(state.bits[:, 0]))
     assert ready == 0b111111
-
-
-def compiled_if_possible(function: Any) -> Any:
-    """Records are read by name only where a compiler is installed."""
-    if not simulate_compiled.COMPILES:
-        pytest.skip("numba is not installed")
-    return function

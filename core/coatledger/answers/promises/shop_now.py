@@ -77,7 +77,6 @@ def _started(
     facts: Known, open_ones: Sequence[Piece], factors: Mapping[str, Spread], now_us: int
 ) -> Iterator[Batch]:
     """Put together the pieces of one order that stand at the same place of their way."""
-    clocks = {c.piece: c for c in shop_clocks(facts.view, open_ones, now_us, factors)}
     groups: dict[tuple[object, ...], list[Piece]] = {}
     for piece in open_ones:
         last = piece.coats[-1].event if piece.coats else None
@@ -86,6 +85,8 @@ def _started(
         remedy = piece.reworks[-1].remedy if piece.stage == "in_rework" else None
         where = (piece.stage, remedy, piece.held, piece.likely_on, last, steps.remaining)
         groups.setdefault((piece.order, *made, *where), []).append(piece)
+    firsts = [alike[0] for alike in groups.values()]
+    clocks = {c.piece: c for c in shop_clocks(facts.view, firsts, now_us, factors)}
     for alike in groups.values():
         batch = _batch(facts, alike, clocks[alike[0].piece], now_us)
         if batch is not None:
