@@ -10,10 +10,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from coatledger.events.catalogue import CORRECTIONS, TAG_OF
-from coatledger.ledger.correct import CORRECTION_TAGS, FAR, Placed
+from coatledger.ledger.correct import CORRECTION_TAGS, FAR, Placed, history
 from coatledger.ledger.record import recorded
 from coatledger.ledger.store import ClimateRow, Head, Reader
 from coatledger.subjects.registry import FOLDS, Fold, kind_of, shelf_of, state_or_parked, word_of
+from coatledger.subjects.view import fold
 
 SUBJECTS_MAX: Final = 5_000
 ROOMS_MAX: Final = 50
@@ -87,7 +88,7 @@ class AtHand:
             name, one = kind_of(subject), stored.get(subject)
             kind = FOLDS[name]
             found[subject] = held[subject] = (
-                Entry(kind, kind.initial(word_of(subject)), 0, 0)
+                _first_named(self._reader, subject, kind)
                 if one is None
                 else Entry(
                     kind, state_or_parked(name, one.state), one.position, one.folded_us, one.shelf
@@ -168,6 +169,17 @@ class AtHand:
         for held in (self._entries, self._ends):
             for _ in range(len(held) - SUBJECTS_MAX):
                 del held[next(iter(held))]
+
+
+def _first_named(reader: Reader, subject: str, kind: Fold) -> Entry:
+    """A subject with nothing stored is new, or its row was lost: then its history says what it is,
+    and above all which event named it last, for the chain in the leaves must never break."""
+    if not reader.of_subject(subject, newest=1):
+        return Entry(kind, kind.initial(word_of(subject)), 0, 0)
+    named = max(row.position for row in reader.of_subject(subject))
+    facts = history(reader, subject, types=kind.types)
+    folded_us = max((one.at_us for one in facts), default=0)
+    return Entry(kind, fold(subject, facts), named, folded_us, changed=True)
 
 
 def _lengthen(ends: dict[tuple[str, ...], _End], one: Placed) -> None:
