@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from coatledger.answers.promises.asked_for import Wanted, batch_of, lacking
 from coatledger.answers.promises.drying import NO_FACTORS
 from coatledger.answers.promises.known import STOCK_DUE, Known, known
-from coatledger.answers.promises.shop_now import shop_now
+from coatledger.answers.promises.shop_now import shop_now, that_fit
 from coatledger.answers.promises.ways import WAYS, Way, ways_of
 from coatledger.computations.calendar import NeverOpen
 from coatledger.computations.drying import Spread
@@ -105,6 +105,8 @@ def quote(
     days = tuple(holidays)
     shop = shop_now(reader, asked, facts, days, factors)
     asked_for = _asked_for(facts, shop, wanted, wanted_by)
+    if not asked_for:
+        return replace(place, missing=("work in the schedule of what is asked for",))
     whole = replace(shop, batches=(*shop.batches, *asked_for))
     try:
         found = simulate(whole, seed, replications, (ORDER,))
@@ -131,7 +133,7 @@ def _asked_for(
         batch_of(facts, one, f"asked-for:{n}", ORDER, shop.now, due)
         for n, one in enumerate(wanted, 1)
     )
-    return tuple(batch for batch in found if batch is not None)
+    return that_fit(tuple(b for b in found if b is not None), facts.described.rack_places)
 
 
 def _told(place: Quote, found: Simulated, level: float) -> Quote:

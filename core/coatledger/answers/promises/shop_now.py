@@ -62,7 +62,7 @@ def shop_now(
         now=moment(asked.now_us),
         hours=calendar.hours,
         people=people(view, described, facts.assumed),
-        batches=_that_fit(batches, rack),
+        batches=that_fit(batches, rack),
         pick_up_weekdays=calendar.pickup_days,
         cut_off=calendar.cut_off,
         closures=calendar.closures,
@@ -207,7 +207,7 @@ def _standing(batches: Iterable[Batch]) -> int:
     return sum(batch.places_taken("rack") for batch in batches)
 
 
-def _that_fit(batches: Sequence[Batch], rack: int | None) -> tuple[Batch, ...]:
+def that_fit(batches: Sequence[Batch], rack: int | None) -> tuple[Batch, ...]:
     """Cut what the rack never holds at once into batches that it does."""
     if not rack:
         return tuple(batches)

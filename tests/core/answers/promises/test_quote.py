@@ -142,6 +142,20 @@ def test_nothing_is_promised_of_what_nobody_described() -> None:
     assert nothing.missing == ("what is asked for",)
 
 
+def test_more_than_the_rack_holds_is_made_in_turns() -> None:
+    bench = shop(rack_places=6)
+    many = told(bench, replace(SHELF, quantity=15))
+    assert many.missing == ()
+    assert many.ships_by >= told(bench).ships_by  # type: ignore[operator]
+
+
+def test_a_schedule_in_which_nothing_is_done_is_told() -> None:
+    bench = shop()
+    bench.record(ScheduleDescribed, schedule="idle", steps=(Step(act="cure"),))
+    found = told(bench, Wanted(schedule="idle"))
+    assert found.missing == ("work in the schedule of what is asked for",)
+
+
 def test_a_sku_names_its_offering() -> None:
     bench = shop()
     assert told(bench, Wanted(quantity=2, offering="sh-90")).ships_by == told(bench).ships_by
