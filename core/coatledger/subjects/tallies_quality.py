@@ -7,6 +7,7 @@ first final inspection decides, as in the other shares.
 """
 
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from itertools import groupby
 from typing import Final, NamedTuple
 
@@ -84,22 +85,21 @@ def kinds_of(piece: Piece) -> tuple[str, ...]:
 def case_of(key: str) -> Case:
     """Read a key of `case` back."""
     at, outcome, looks, wood, kinds, coats = key.split("|")
-    parts = coats.split("+") if coats else []
+    found, whole = _coats_of(coats)
+    return Case(at, outcome, looks, wood, tuple(kinds.split(",")) if kinds else (), found, whole)
+
+
+@lru_cache(maxsize=20_000)
+def _coats_of(text: str) -> tuple[tuple[CaseCoat, ...], bool]:
+    """Read coats back, and whether they are all; a year has few different texts."""
+    parts = text.split("+") if text else []
     whole = parts[-1:] != ["more"]
-    return Case(
-        at=at,
-        outcome=outcome,
-        looks=looks,
-        wood=wood,
-        kinds=tuple(kinds.split(",")) if kinds else (),
-        coats=tuple(
-            CaseCoat(lot, _said(gun), _said(room), _said(person), int(before))
-            for part in (parts if whole else parts[:-1])
-            for lot, gun, room, person, befores in (part.split(","),)
-            for before in befores.split(".")
-        ),
-        whole=whole,
-    )
+    return tuple(
+        CaseCoat(lot, _said(gun), _said(room), _said(person), int(before))
+        for part in (parts if whole else parts[:-1])
+        for lot, gun, room, person, befores in (part.split(","),)
+        for before in befores.split(".")
+    ), whole
 
 
 def _said(word: str) -> str | None:

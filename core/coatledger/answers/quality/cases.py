@@ -12,7 +12,7 @@ from coatledger.ledger.correct import last
 from coatledger.ledger.record import micros
 from coatledger.ledger.store import ClimateRow, Reader
 from coatledger.subjects.asked import Asked
-from coatledger.subjects.counts import counts, week_of
+from coatledger.subjects.counts import Counts, between, counts, week_of
 from coatledger.subjects.span import Span
 from coatledger.subjects.tallies_quality import QUARTER_US, Case, CaseCoat, case_of
 
@@ -32,16 +32,27 @@ class Counted(NamedTuple):
 
 def cases(reader: Reader, asked: Asked, span: Span) -> tuple[Counted, ...]:
     """Return the pieces of a span, in order of time."""
-    zone = ZoneInfo(span.zone)
     found = counts(reader, asked, ("case",), span.first, span.last)
-    weeks: dict[str, str] = {}
-    rows = []
-    for (_, key), value in found.items():
-        at = key[:16]
-        if at not in weeks:
-            weeks[at] = week_of(at, zone)
-        rows.append(Counted(case_of(key), int(value), weeks[at]))
+    begins, weeks = _weeks(found, ZoneInfo(span.zone))
+    rows = (
+        Counted(case_of(key), int(value), weeks[bisect_right(begins, key[:16]) - 1])
+        for (_, key), value in found.items()
+    )
     return tuple(sorted(rows, key=lambda row: row.case.at))
+
+
+def _weeks(found: Counts, zone: ZoneInfo) -> tuple[list[str], list[str]]:
+    """Return the first key of each week there is, and the weeks: quicker than asking each key."""
+    begins: list[str] = []
+    weeks: list[str] = []
+    beyond = ""
+    for at in sorted({key[:16] for _, key in found}):
+        if at >= beyond:
+            week = week_of(at, zone)
+            beyond = between(week, week, zone)[1]
+            begins.append(at)
+            weeks.append(week)
+    return begins, weeks
 
 
 def coat_us(case: Case, coat: CaseCoat) -> int:

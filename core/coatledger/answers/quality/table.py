@@ -4,6 +4,7 @@
 piece counts once under each value that is true of it, in the week of its first final inspection.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from typing import Literal, get_args
@@ -119,9 +120,11 @@ def quality(
     under: dict[str | None, list[int]] = {}
     total = [0] * 5
     for row in rows:
-        for value in set(naming(row.case) if by != "week" else (row.week,)):
-            _add(under.setdefault(value, [0] * 5), row, defect)
-        _add(total, row, defect)
+        added = _counted(row, defect)
+        for value in set(naming(row.case)) if by != "week" else (row.week,):
+            n = under.setdefault(value, [0] * 5)
+            n[:] = map(int.__add__, n, added)
+        total = list(map(int.__add__, total, added))
     steps = _steps(rows)
     return QualityAnswer(
         position=asked.position(reader),
@@ -142,14 +145,17 @@ def quality(
     )
 
 
-def _add(n: list[int], row: Counted, defect: str) -> None:
-    case, count = row.case, row.many
-    of_kind = not defect or defect in case.kinds
-    n[0] += count
-    n[1] += count * ("f" in case.outcome)
-    n[2] += count * ("p" in case.outcome)
-    n[3] += count * ("r" in case.outcome and of_kind)
-    n[4] += count * ("s" in case.outcome and of_kind)
+def _counted(row: Counted, defect: str) -> tuple[int, ...]:
+    """Return how many are produced, inspected, passed at first, reworked, scrapped."""
+    outcome, many = row.case.outcome, row.many
+    of_kind = many if not defect or defect in row.case.kinds else 0
+    return (
+        many,
+        many if "f" in outcome else 0,
+        many if "p" in outcome else 0,
+        of_kind if "r" in outcome else 0,
+        of_kind if "s" in outcome else 0,
+    )
 
 
 def _row(value: str | None, n: list[int], all_: int) -> QualityRow:
@@ -205,9 +211,12 @@ def _of_coat(
 
 def _steps(rows: tuple[Counted, ...]) -> tuple[Step, ...]:
     steps = []
+    looks: Counter[str] = Counter()
+    for row in rows:
+        looks[row.case.looks] += row.many
     for point, letter in POINTS.items():
-        passed = sum(row.many for row in rows if letter.upper() in row.case.looks)
-        looked = passed + sum(row.many for row in rows if letter in row.case.looks)
+        passed = sum(many for seen, many in looks.items() if letter.upper() in seen)
+        looked = passed + sum(many for seen, many in looks.items() if letter in seen)
         if looked:
             steps.append(Step(point=point, passed=proportion(passed, looked)))
     return tuple(steps)
