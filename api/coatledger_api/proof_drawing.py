@@ -127,6 +127,7 @@ def _films(span: Span, films: Sequence[ToldCoat]) -> Iterable[str]:
         yield _words(LEFT - 8, scale.y(um) + 4, f"{um:g}", "scale")
     below, end = 0.0, span.x(span.last_us)
     labels = []
+    free = scale.y(0) + 13.0
     for number, coat in enumerate(films):
         x, thick = span.x(_us(coat.at)), coat.dry_film_um or 0.0
         top, bottom = scale.y(below + thick), scale.y(below)
@@ -138,8 +139,10 @@ def _films(span: Span, films: Sequence[ToldCoat]) -> Iterable[str]:
         if coat.what == "coat_applied":
             side = "end" if x > WIDTH * 0.72 else "start"
             at = x - 6 if side == "end" else x + 6
+            # Thin layers lie closer than lines of words: each line keeps above the one before.
+            free = min(top - 4, free - 12)
             labels.append(
-                f'<text x="{at:.1f}" y="{top - 5:.1f}" text-anchor="{side}" class="says">'
+                f'<text x="{at:.1f}" y="{free:.1f}" text-anchor="{side}" class="says">'
                 f"{escape(_says(coat, number + 1))}</text>"
             )
         below += thick
@@ -159,7 +162,8 @@ def _marks_of(most: float) -> Iterable[float]:
 
 
 def _marks(span: Span, told: Told) -> Iterable[str]:
-    """Draw what else was done, each word in the first row that has room for it."""
+    """Draw what else was done, each word in the first row that has room for it; where none has,
+    the point stands alone."""
     yield _words(LEFT - 8, MARKS_TOP + 10, "done", "unit")
     free = [0.0] * MARK_ROWS
     facts = [f for f in told.facts if f.type in MARKED and f.standing in ("stands", "amended")]
@@ -168,8 +172,11 @@ def _marks(span: Span, told: Told) -> Iterable[str]:
         if not span.holds(at_us):
             continue
         x, word = span.x(at_us), MARKED[fact.type]
-        row = next((r for r in range(MARK_ROWS) if free[r] <= x), MARK_ROWS - 1)
-        y = MARKS_TOP + row * MARK_HIGH
+        row = next((r for r in range(MARK_ROWS) if free[r] <= x), None)
+        y = MARKS_TOP + (MARK_ROWS if row is None else row) * MARK_HIGH - 3 * (row is None)
+        if row is None:
+            yield f'<circle cx="{x}" cy="{y + 7}" r="2.6" class="mark"/>'
+            continue
         free[row] = x + 7.2 * len(word) + 14
         side, at = ("end", x - 5) if x > WIDTH - 110 else ("start", x + 5)
         yield f'<circle cx="{x}" cy="{y + 7}" r="2.6" class="mark"/>'
@@ -188,13 +195,14 @@ def _air(span: Span, air: Sequence[tuple[str, Sequence[AirRead]]]) -> Iterable[s
             f'<rect x="{LEFT}" y="{band.top}" width="{WIDTH - LEFT - RIGHT}" '
             f'height="{band.high}" class="frame"/>'
         )
-        for room, found in air:
+        for line, (room, found) in enumerate(air):
             drawn = [read for read in _thinned(found) if span.holds(read.at_us)]
             values = [(r.at_us, r.air_c if kind == "warm" else r.rh_pct) for r in drawn]
             yield from _line(span, band, values, kind)
             if drawn and kind == "warm" and len(air) > 1:
                 x = span.x(drawn[0].at_us)
-                yield f'<text x="{x + 4}" y="{band.top + 11}" class="says">{escape(room)}</text>'
+                y = band.top + 11 + 12 * line
+                yield f'<text x="{x + 4}" y="{y}" class="says">{escape(room)}</text>'
 
 
 def _line(span: Span, band: Band, values: Sequence[tuple[int, float]], kind: str) -> Iterable[str]:
