@@ -1,5 +1,6 @@
 """What became of a day log, line by line: for people as sentences, for machines as JSON."""
 
+from coatledger.computations.cautions import DEFERENCE
 from coatledger.refusal import Fault
 from msgspec import Struct
 from msgspec.structs import replace
@@ -39,6 +40,7 @@ class Report(Struct, frozen=True, kw_only=True):
     refused: tuple[LineFaults, ...] = ()
     unsent: int = 0
     findings: tuple[LineFinding, ...] = ()
+    cautions: tuple[str, ...] = ()
     position: int | None = None
 
 
@@ -92,6 +94,10 @@ def tell(report: Report) -> None:
             ],
         )
     _tell_findings(report.findings)
+    if report.cautions:
+        say()
+        for caution in (*report.cautions, DEFERENCE):
+            say(f"Mind: {caution}")
 
 
 def _tell_findings(findings: tuple[LineFinding, ...]) -> None:

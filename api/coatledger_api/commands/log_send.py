@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from typing import NamedTuple
 
 import msgspec
+from coatledger.computations.cautions import Caution
 from coatledger.events.catalogue import AnyEvent
 from coatledger.findings.finding import Finding
 from coatledger.refusal import Fault
@@ -41,6 +42,8 @@ class Recording(msgspec.Struct, frozen=True):
 
     position: int
     events: tuple[Outcome, ...]
+    cautions: tuple[Caution, ...] = ()
+    deference: str | None = None
 
 
 class Answered(NamedTuple):
@@ -51,11 +54,13 @@ class Answered(NamedTuple):
 
 
 class Sent(NamedTuple):
-    """Every line that was answered; and why the sending ended early, if it did."""
+    """Every line that was answered, the cautions of all these acts, and why the sending ended
+    early, if it did."""
 
     answered: tuple[Answered, ...]
     position: int | None
     broken: Failed | None = None
+    cautions: tuple[str, ...] = ()
 
     def refused(self) -> Iterator[tuple[int, tuple[Fault, ...]]]:
         """Yield each line that was refused, with its reasons."""
@@ -68,17 +73,19 @@ def send(service: Service, told: Sequence[tuple[int, AnyEvent]], pause_s: float 
     """Send facts in their order; stop at the first batch that gets no answer."""
     answered: list[Answered] = []
     position = None
+    cautions: dict[str, None] = {}
     with _progress(len(told)) as forward:
         for batch in batches(told):
             try:
                 recording = _batch(service, [fact for _, fact in batch], pause_s)
             except Failed as failed:
-                return Sent(tuple(answered), position, failed)
+                return Sent(tuple(answered), position, failed, tuple(cautions))
             position = recording.position
+            cautions.update(dict.fromkeys(f"{c.text} ({c.source})" for c in recording.cautions))
             for (number, _), outcome in zip(batch, recording.events, strict=True):
                 answered.append(Answered(number, outcome))
             forward(len(batch))
-    return Sent(tuple(answered), position)
+    return Sent(tuple(answered), position, cautions=tuple(cautions))
 
 
 def batches(

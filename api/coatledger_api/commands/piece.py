@@ -33,6 +33,8 @@ def show(answer: PieceAnswer, manner: Manner) -> None:
         promised = f", promised for {day(answer.promised)}" if answer.promised else ""
         say(f"Order {answer.order}{promised}.")
     say(f"Next: {what_next(answer.next, manner, answer.as_of)}.")
+    for caution in answer.cautions:
+        say(f"Mind: {caution.text} ({caution.source})")
     _ship(answer, manner)
     for face in answer.clock.faces:
         _face(face, manner, answer.as_of)

@@ -112,6 +112,7 @@ def _send(service: Service, report: Report, log: Log) -> tuple[Report, Failed | 
             repeated=sum(1 for outcome in outcomes if outcome.repeated),
             unsent=report.unsent - len(outcomes),
             findings=findings_of(sent.answered),
+            cautions=sent.cautions,
             position=sent.position,
         ),
         refused,

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 from uuid import UUID
 
+from coatledger.computations.cautions import DEFERENCE
 from coatledger.events.base import Moment
 from coatledger.events.catalogue import AnyEvent
 from coatledger.findings.finding import Finding
@@ -21,7 +22,13 @@ from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
 from coatledger_api.parameters import Nothing
 from coatledger_api.problems import Problem, problem_of
 from coatledger_api.routes.recorded import cursor_of
-from coatledger_api.routes.ruled import Found, findings_for
+from coatledger_api.routes.ruled import (
+    CautionTold,
+    Found,
+    cautions_for,
+    findings_for,
+    is_cautioned,
+)
 from coatledger_api.writer import Written
 
 OFFSET_TOLD = timedelta(minutes=2)
@@ -47,13 +54,16 @@ class Outcome(Struct, frozen=True, kw_only=True, omit_defaults=True):
 class Recording(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """What became of a request's facts, in their order. `cursor` is the feed's place after them;
     `clock_offset_ms` tells a device how far ahead its clock was, when that was corrected;
-    `findings_left_out` that the batch was too long to judge each fact at once: ask the pieces."""
+    `findings_left_out` that the batch was too long to judge each fact at once: ask the pieces.
+    `cautions` are of the acts just recorded; `deference` says what comes before them."""
 
     position: int
     cursor: str
     events: tuple[Outcome, ...]
     clock_offset_ms: int | None = None
     findings_left_out: bool = False
+    cautions: tuple[CautionTold, ...] = ()
+    deference: str | None = None
 
 
 @running(
@@ -72,7 +82,8 @@ async def record_events(call: Call[Nothing]) -> Reply:
     with `Prefer: handling=lenient` each fact is recorded or refused by itself and the answer tells
     them apart. Sending the same facts again is safe at any time: the same id and content give the
     first answer, 200 instead of 201 when there was nothing new. Each fact is answered with its
-    findings, but for what is imported; `Prefer: return=minimal` leaves them out.
+    findings, and the request with the cautions of its acts, but for what is imported; `Prefer:
+    return=minimal` leaves both out.
     """
     prefers = _preferences(call.headers.get("prefer"))
     if LENIENT in prefers:
@@ -90,7 +101,8 @@ async def record_events(call: Call[Nothing]) -> Reply:
     found = await _findings(call, events, written.receipts, prefers)
     status = 200 if all(receipt.repeated for receipt in written.receipts) else 201
     outcomes = [_outcome(r, found) for r in written.receipts]
-    return _told(outcomes, written.head, offset_ms, found, prefers, status)
+    cautions = await _cautions(call, events, written.receipts, prefers)
+    return _told(outcomes, written.head, offset_ms, found, prefers, status, cautions)
 
 
 OPERATIONS: tuple[Operation, ...] = (record_events,)
@@ -101,6 +113,7 @@ async def _record_leniently(call: Call[Nothing], prefers: frozenset[str]) -> Rep
     read = sorted_out(call.body)
     receipts: tuple[Receipt, ...] = ()
     offset_ms, found = 0, Found({})
+    cautions: tuple[CautionTold, ...] = ()
     if read.batch is None:
         head = await call.service.read(lambda reader: reader.head())
     else:
@@ -111,6 +124,7 @@ async def _record_leniently(call: Call[Nothing], prefers: frozenset[str]) -> Rep
             judged=0 < _wanted(batch.events, prefers) <= FINDINGS_FACTS_MAX,
         )  # fmt: skip
         found = await _findings(call, batch.events, receipts, prefers)
+        cautions = await _cautions(call, batch.events, receipts, prefers)
     told = iter(enumerate(receipts))
     outcomes = [
         Outcome(problem=problem_of(one.faults))
@@ -118,7 +132,7 @@ async def _record_leniently(call: Call[Nothing], prefers: frozenset[str]) -> Rep
         else _outcome(_in_place(*next(told), place, read.pointer), found)
         for place, one in enumerate(read.each)
     ]
-    return _told(outcomes, head, offset_ms, found, prefers, 200)
+    return _told(outcomes, head, offset_ms, found, prefers, 200, cautions)
 
 
 async def _write(
@@ -153,6 +167,21 @@ async def _findings(
     if len(taken) > FINDINGS_FACTS_MAX:
         return Found({}, left_out=True)
     return await call.service.read(lambda reader: findings_for(reader, taken))
+
+
+async def _cautions(
+    call: Call[Nothing], events: Sequence[AnyEvent], receipts: Sequence[Receipt],
+    prefers: frozenset[str],
+) -> tuple[CautionTold, ...]:  # fmt: skip
+    """Say what to be careful of at the acts that were recorded now."""
+    taken = [
+        event
+        for event, receipt in zip(events, receipts, strict=True)
+        if not receipt.faults and not receipt.repeated and is_cautioned(event)
+    ]
+    if not taken or MINIMAL in prefers or len(taken) > FINDINGS_FACTS_MAX:
+        return ()
+    return await call.service.read(lambda reader: cautions_for(reader, taken))
 
 
 def _wanted(events: Sequence[AnyEvent], prefers: frozenset[str]) -> int:
@@ -194,7 +223,7 @@ def _outcome(receipt: Receipt, found: Found) -> Outcome:
 
 def _told(
     outcomes: Sequence[Outcome], head: Head, offset_ms: int, found: Found,
-    prefers: frozenset[str], status: int,
+    prefers: frozenset[str], status: int, cautions: tuple[CautionTold, ...],
 ) -> Reply:  # fmt: skip
     recording = Recording(
         position=head.size,
@@ -202,6 +231,8 @@ def _told(
         events=tuple(outcomes),
         clock_offset_ms=offset_ms or None,
         findings_left_out=found.left_out,
+        cautions=cautions,
+        deference=DEFERENCE if cautions else None,
     )
     headers = {"Coatledger-Position": str(head.size), "Cache-Control": "no-store"}
     if prefers:

@@ -1,16 +1,19 @@
-"""What the rules of the trade say of facts just recorded, each at its own place."""
+"""What is said of facts just recorded, each at its own place: findings, and cautions."""
 
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 from uuid import UUID
 
-from coatledger.events.catalogue import EventAmended
+from coatledger.computations.cautions import Caution
+from coatledger.events.catalogue import AnyEvent, EventAmended
+from coatledger.findings.cautioned import CAUTIONED, cautions_of
 from coatledger.findings.find import findings_of
 from coatledger.findings.finding import Finding
 from coatledger.ledger.record import Row, micros, recorded
 from coatledger.ledger.store import Reader
 from coatledger.subjects.parked import ParkedError
 from coatledger.subjects.view import View
+from msgspec import Struct
 
 
 class Found(NamedTuple):
@@ -24,6 +27,38 @@ def findings_for(reader: Reader, events: Sequence[UUID]) -> Found:
     """Judge recorded events; an amendment is judged as what it puts in the original's place."""
     rows = reader.by_id(events)
     return Found({event: _judged(reader, row) for event, row in rows.items()})
+
+
+class CautionTold(Struct, frozen=True, kw_only=True):
+    """Something to be careful of, who says so, and the posted acts that bring it about."""
+
+    code: str
+    text: str
+    source: str
+    events: tuple[UUID, ...]
+
+
+def cautions_for(reader: Reader, events: Sequence[AnyEvent]) -> tuple[CautionTold, ...]:
+    """Gather the cautions of acts, each told once with the acts it belongs to."""
+    told: dict[Caution, list[UUID]] = {}
+    for event in events:
+        fact = event.replacement if isinstance(event, EventAmended) else event
+        try:
+            found = cautions_of(View(reader, micros(fact.occurred_at)), fact)
+        except ParkedError:
+            continue
+        for caution in found:
+            told.setdefault(caution, []).append(event.id)
+    return tuple(
+        CautionTold(code=one.code, text=one.text, source=one.source, events=tuple(acts))
+        for one, acts in told.items()
+    )
+
+
+def is_cautioned(event: AnyEvent) -> bool:
+    """Whether such an act calls for care. What is imported is over."""
+    fact = event.replacement if isinstance(event, EventAmended) else event
+    return event.source != "import" and type(fact) in CAUTIONED
 
 
 def _judged(reader: Reader, row: Row) -> tuple[Finding, ...]:

@@ -9,8 +9,10 @@ from coatledger.clocks.answer import PieceClock
 from coatledger.clocks.clocks import piece_clock, shop_clocks
 from coatledger.clocks.estimate import ShipEstimate, estimate
 from coatledger.clocks.runs import NO_FACTORS
+from coatledger.computations.cautions import Caution
 from coatledger.computations.drying import Spread
 from coatledger.events.setup import Step
+from coatledger.findings.cautioned import cautions_ahead
 from coatledger.findings.find import findings_of_life
 from coatledger.findings.finding import Finding
 from coatledger.findings.life import Life
@@ -68,7 +70,8 @@ class PieceList(Struct, frozen=True, kw_only=True):
 
 
 class PieceAnswer(Struct, frozen=True, kw_only=True):
-    """Everything about one piece at a time. `promised` is the date its customer was told last."""
+    """Everything about one piece at a time. `promised` is the date its customer was told last;
+    `cautions` are of its next act: they defer to sheets, codes and practice, and permit nothing."""
 
     position: int
     as_of: datetime | None
@@ -81,6 +84,7 @@ class PieceAnswer(Struct, frozen=True, kw_only=True):
     coats_wanted: int
     schedule_assumed: bool
     next: Next
+    cautions: tuple[Caution, ...]
     clock: PieceClock
     findings: tuple[Finding, ...]
     ship_estimate: ShipEstimate
@@ -131,6 +135,7 @@ def piece_answer(
         coats_wanted=steps.coats_wanted,
         schedule_assumed=steps.assumed,
         next=_next(piece, steps, dries),
+        cautions=cautions_ahead(view, piece, _proposed(piece, steps)),
         clock=dries,
         findings=findings_of_life(life),
         ship_estimate=estimate(view, piece, steps, dries, holidays, factors),

@@ -60,6 +60,35 @@ def test_a_fact_is_answered_with_what_the_rules_of_the_trade_say(served_on_each:
     assert "findings" not in quiet
 
 
+def test_acts_are_answered_with_what_to_be_careful_of_once_a_request(
+    served_on_each: Served,
+) -> None:
+    served = served_on_each
+    served.record("product_described", product="oil", kind="oil_based")
+    served.record("lot_received", lot="can-o", product="oil", amount_l=1)
+    served.record(
+        "piece_started", pieces=["T-1"], kind="box", species="ash", coat_area_m2=1, use="box"
+    )
+    ahead = served.get("/v1/pieces/T-1").json()
+    assert (ahead["next"]["act"], ahead["cautions"][0]["code"]) == ("sand", "dust")
+    coats = [
+        served.fact("coat_applied", pieces=["T-1"], lot="can-o", method="wipe", faces=[face])
+        for face in ("show", "underside")
+    ]
+    told = served.post(served.batch(*coats)).json()
+    (caution,) = told["cautions"]
+    assert caution["code"] == "self_heating_rags"
+    assert caution["events"] == [coat["id"] for coat in coats]
+    assert "local codes and licensed practice come first" in told["deference"]
+    assert "cautions" not in served.post(served.batch(*coats)).json()  # told when it was new
+    coat = served.fact("coat_applied", pieces=["T-1"], lot="can-o", method="wipe")
+    quiet = served.post(coat, headers={"Prefer": "return=minimal"}).json()
+    assert "cautions" not in quiet
+    lenient = served.fact("coat_applied", pieces=["T-1"], lot="can-o", method="wipe")
+    told = served.post(lenient, headers={"Prefer": "handling=lenient"}).json()
+    assert told["cautions"][0]["events"] == [lenient["id"]]
+
+
 def test_findings_are_left_out_when_nobody_waits_for_them(served: Served) -> None:
     can = {"lot": "can-1"}
     told = served.post(served.fact("lot_opened", **can)).json()["events"][0]
