@@ -1,10 +1,10 @@
 """Facts in: one or many, whole or leniently, and what the rules of the trade say of them."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from uuid import UUID
 
-from coatledger.computations.cautions import DEFERENCE
+from coatledger.computations.cautions import DEFERENCE, Caution
 from coatledger.events.base import Moment
 from coatledger.events.catalogue import AnyEvent
 from coatledger.findings.finding import Finding
@@ -27,6 +27,7 @@ from coatledger_api.routes.ruled import (
     Found,
     cautions_for,
     findings_for,
+    gathered,
     is_cautioned,
 )
 from coatledger_api.writer import Written
@@ -160,7 +161,7 @@ async def _findings(
     taken = [
         receipt.id
         for event, receipt in zip(events, receipts, strict=True)
-        if not receipt.faults and receipt.findings is None and is_looked_at(event)
+        if not receipt.faults and receipt.judged is None and is_looked_at(event)
     ]
     if not taken or MINIMAL in prefers:
         return Found({})
@@ -175,13 +176,20 @@ async def _cautions(
 ) -> tuple[CautionTold, ...]:  # fmt: skip
     """Say what to be careful of at the acts that were recorded now."""
     taken = [
-        event
+        (event, receipt)
         for event, receipt in zip(events, receipts, strict=True)
         if not receipt.faults and not receipt.repeated and is_cautioned(event)
     ]
     if not taken or MINIMAL in prefers or len(taken) > FINDINGS_FACTS_MAX:
         return ()
-    return await call.service.read(lambda reader: cautions_for(reader, taken))
+    unasked = [event for event, receipt in taken if receipt.judged is None]
+    asked: Mapping[UUID, Sequence[Caution]] = {}
+    if unasked:
+        asked = await call.service.read(lambda reader: cautions_for(reader, unasked))
+    return gathered(
+        (event.id, receipt.judged.cautions if receipt.judged else asked.get(event.id, ()))
+        for event, receipt in taken
+    )
 
 
 def _wanted(events: Sequence[AnyEvent], prefers: frozenset[str]) -> int:
@@ -217,7 +225,7 @@ def _outcome(receipt: Receipt, found: Found) -> Outcome:
         recorded_at=receipt.recorded_at,
         repeated=receipt.repeated,
         disputes=receipt.disputes,
-        findings=receipt.findings or found.by_event.get(receipt.id, ()),
+        findings=receipt.judged.findings if receipt.judged else found.by_event.get(receipt.id, ()),
     )
 
 

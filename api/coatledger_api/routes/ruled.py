@@ -1,6 +1,7 @@
 """What is said of facts just recorded, each at its own place: findings, and cautions."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from typing import NamedTuple
 from uuid import UUID
 
@@ -38,17 +39,22 @@ class CautionTold(Struct, frozen=True, kw_only=True):
     events: tuple[UUID, ...]
 
 
-def cautions_for(reader: Reader, events: Sequence[AnyEvent]) -> tuple[CautionTold, ...]:
-    """Gather the cautions of acts, each told once with the acts it belongs to."""
-    told: dict[Caution, list[UUID]] = {}
+def cautions_for(reader: Reader, events: Sequence[AnyEvent]) -> Mapping[UUID, Sequence[Caution]]:
+    """Return the cautions of acts by their ids."""
+    told: dict[UUID, Sequence[Caution]] = {}
     for event in events:
         fact = event.replacement if isinstance(event, EventAmended) else event
-        try:
-            found = cautions_of(View(reader, micros(fact.occurred_at)), fact)
-        except ParkedError:
-            continue
-        for caution in found:
-            told.setdefault(caution, []).append(event.id)
+        with suppress(ParkedError):
+            told[event.id] = cautions_of(View(reader, micros(fact.occurred_at)), fact)
+    return told
+
+
+def gathered(said: Iterable[tuple[UUID, Sequence[Caution]]]) -> tuple[CautionTold, ...]:
+    """Tell each caution once, with the acts it belongs to."""
+    told: dict[Caution, list[UUID]] = {}
+    for event, cautions in said:
+        for caution in cautions:
+            told.setdefault(caution, []).append(event)
     return tuple(
         CautionTold(code=one.code, text=one.text, source=one.source, events=tuple(acts))
         for one, acts in told.items()

@@ -7,9 +7,12 @@ is judged afterwards, each at its own place.
 
 from collections.abc import Sequence
 from itertools import pairwise
+from typing import NamedTuple
 
+from coatledger.computations.cautions import Caution
 from coatledger.events.catalogue import CORRECTIONS, AnyEvent, EventAmended
 from coatledger.events.setup import GunDescribed
+from coatledger.findings.cautioned import CAUTIONED, cautions_of
 from coatledger.findings.find import findings_of
 from coatledger.findings.finding import Finding
 from coatledger.findings.table import RULES_OF
@@ -22,9 +25,9 @@ from coatledger.subjects.view import View
 
 
 def is_looked_at(event: AnyEvent) -> bool:
-    """Whether a rule looks at such a fact. What is imported is history and raises nothing."""
-    fact = event.replacement if isinstance(event, EventAmended) else event
-    return event.source != "import" and bool(RULES_OF.get(type(fact)))
+    """Whether anything may be said of such a fact. What is imported is history: nothing is."""
+    kind = type(event.replacement if isinstance(event, EventAmended) else event)
+    return event.source != "import" and (bool(RULES_OF.get(kind)) or kind in CAUTIONED)
 
 
 def can_be_judged_at_once(events: Sequence[AnyEvent]) -> bool:
@@ -34,16 +37,24 @@ def can_be_judged_at_once(events: Sequence[AnyEvent]) -> bool:
     return all(one.occurred_at <= following.occurred_at for one, following in pairwise(events))
 
 
-def judged(overlay: Overlay, fact: AnyEvent) -> tuple[Finding, ...] | None:
-    """Return what the rules say of a fact about to be taken in; None when they could not tell.
+class Judged(NamedTuple):
+    """What is said of one fact."""
+
+    findings: tuple[Finding, ...]
+    cautions: tuple[Caution, ...]
+
+
+def judged(overlay: Overlay, fact: AnyEvent) -> Judged | None:
+    """Return what is said of a fact about to be taken in; None when nobody could tell.
 
     A rule that fails must not keep a fact out of the ledger: it is asked again after the commit,
     and whoever asks then learns of the failure.
     """
     if not is_looked_at(fact):
         return None
+    view = Beforehand(overlay, micros(fact.occurred_at))
     try:
-        return findings_of(Beforehand(overlay, micros(fact.occurred_at)), fact)
+        return Judged(findings_of(view, fact), cautions_of(view, fact))
     except Exception:  # noqa: BLE001 - see above
         return None
 

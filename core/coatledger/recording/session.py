@@ -22,7 +22,6 @@ from coatledger.events.catalogue import (
     subjects_of,
 )
 from coatledger.events.room_gun import ClimateRead
-from coatledger.findings.finding import Finding
 from coatledger.ledger.batch import Condition
 from coatledger.ledger.correct import FAR, history
 from coatledger.ledger.normal import normal_form
@@ -38,7 +37,7 @@ from coatledger.ledger.record import (
 )
 from coatledger.ledger.store import Changes, ClimateRow, Reader
 from coatledger.recording.at_hand import AtHand, Entry
-from coatledger.recording.beforehand import can_be_judged_at_once, judged
+from coatledger.recording.beforehand import Judged, can_be_judged_at_once, judged
 from coatledger.recording.judge import Judge, body_faults, condition_faults
 from coatledger.recording.notes import as_stored, taken_apart, without_new_words
 from coatledger.recording.overlay import Overlay
@@ -48,7 +47,7 @@ from coatledger.subjects.view import evolved, fold
 
 
 class Receipt(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """What became of one posted event. `disputes` names later facts it made impossible; `findings`
+    """What became of one posted event. `disputes` names later facts it made impossible; `judged`
     is None where the fact was not judged at once."""
 
     id: UUID
@@ -58,7 +57,7 @@ class Receipt(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     faults: tuple[Fault, ...] = ()
     disputes: tuple[UUID, ...] = ()
     offset_ms: int = 0
-    findings: tuple[Finding, ...] | None = None
+    judged: Judged | None = None
 
 
 class Request(msgspec.Struct, frozen=True, kw_only=True):
@@ -154,7 +153,7 @@ class Session:
         judge = self._judge
         subjects = judge.subjects(fact, pointer)
         judge.check(fact, subjects, pointer)
-        findings = judged(self.overlay, fact) if self._judging else None
+        said = judged(self.overlay, fact) if self._judging else None
         row = self._stamp(fact, body, subjects, request)
         if note is not None:
             self.overlay.add_note(note)
@@ -166,7 +165,7 @@ class Session:
             recorded_at=moment(row.recorded_us),
             disputes=disputes,
             offset_ms=request.offset_ms,
-            findings=findings,
+            judged=said,
         )
 
     def _repeated(self, event: AnyEvent, known: Row, pointer: str) -> Receipt:

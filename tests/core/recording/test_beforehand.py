@@ -33,10 +33,11 @@ class Judged(Bench):
         once = can_be_judged_at_once(facts)
         for fact, receipt in zip(facts, receipts, strict=True):
             if receipt.faults or not is_looked_at(fact) or not once:
-                assert receipt.findings is None
+                assert receipt.judged is None
             elif len(facts) == 1 or fact is facts[-1]:
-                assert receipt.findings == afterwards(self, fact, receipt)
-                type(self).told += len(receipt.findings or ())
+                assert receipt.judged is not None
+                assert receipt.judged.findings == afterwards(self, fact, receipt)
+                type(self).told += len(receipt.judged.findings)
         return receipts
 
 
@@ -56,9 +57,9 @@ def test_a_batch_out_of_order_is_judged_afterwards() -> None:
     )
     coat = bench.would_coat("A")
     (first, _) = bench.post(coat, late, judged=True)
-    assert first.findings is None
+    assert first.judged is None
     (second, _) = bench.post(bench.would_coat("A"), bench.would_coat("A"), judged=True)
-    assert second.findings is not None
+    assert second.judged is not None
 
 
 def test_a_rule_that_fails_keeps_no_fact_out(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -70,7 +71,7 @@ def test_a_rule_that_fails_keeps_no_fact_out(monkeypatch: pytest.MonkeyPatch) ->
     bench.pieces("A")
     (receipt,) = bench.post(bench.would_coat("A"), judged=True)
     assert receipt.position
-    assert receipt.findings is None
+    assert receipt.judged is None
 
 
 def test_what_is_imported_raises_nothing() -> None:
@@ -79,4 +80,4 @@ def test_what_is_imported_raises_nothing() -> None:
     assert is_looked_at(fact)
     imported = bench.fact(LotOpened, lot="can-9", source="import")
     (receipt,) = bench.post(imported, judged=True)
-    assert receipt.findings is None
+    assert receipt.judged is None
