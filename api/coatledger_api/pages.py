@@ -22,7 +22,8 @@ th, td { text-align: left; vertical-align: top; padding: .3rem .7rem .3rem 0;
   border-bottom: 1px solid var(--line); } th { color: var(--quiet); font-weight: normal; }
 a { color: var(--oak); } .quiet { color: var(--quiet); } summary { cursor: pointer; }
 nav ul { columns: 3 14rem; padding-left: 1.1rem; } dt { font-weight: bold; margin-top: .8rem; }
-dd { margin: 0 0 .4rem; }
+dd { margin: 0 0 .4rem; } .wide { overflow-x: auto; } caption { text-align: left; }
+td.count, td.share, td.number { font-variant-numeric: tabular-nums; }
 """
 _HASH = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
 HEADERS: Mapping[str, str] = {
@@ -33,10 +34,15 @@ HEADERS: Mapping[str, str] = {
 
 def page(title: str, body: str) -> bytes:
     """Put a body into a whole page."""
+    return page_of(title, body, STYLE)
+
+
+def page_of(title: str, body: str, style: str) -> bytes:
+    """Put a body into a whole page of a style of its own."""
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
+        f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
         f"<main>\n{body}\n</main>\n</body>\n</html>\n"
     ).encode()
 

@@ -109,7 +109,7 @@ def weeks(
     order = [row["week"] for row in frame.records()]
     x = {
         "field": "week", "type": "ordinal", "title": "ISO week", "sort": order,
-        "scale": {"domain": order},
+        "scale": {"domain": order, "paddingInner": 0, "paddingOuter": 0.2},
         "axis": {"labelAngle": 0, "values": _some(order, width), "labelExpr": _LABEL},
     }  # fmt: skip
     y = {

@@ -20,11 +20,11 @@ from coatledger.answers.quality.cases import (
     coat_us,
     products,
 )
-from coatledger.answers.quality.proportion import DEFINITION, FEW, Proportion, proportion
 from coatledger.computations.kpis import rolled_throughput_yield
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
 from coatledger.subjects.counts import counts, shares
+from coatledger.subjects.proportion import DEFINITION, FEW, Proportion, proportion
 from coatledger.subjects.span import Span, span_of
 from coatledger.subjects.tallies_quality import POINTS, Case, CaseCoat
 

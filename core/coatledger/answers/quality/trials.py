@@ -34,9 +34,9 @@ def sentence(
     kind: str, fact: str, value: str, table: TwoByTwo, ratio: OddsRatio, *, named: bool
 ) -> str:
     """Say what was seen, never that it is the cause."""
-    goes = "goes with" if named else "was seen with, but no more than chance may do,"
+    goes = f"goes with {fact}: {value}" if named else f"may go with {fact}: {value}, or by chance"
     return (
-        f"{_words(kind).capitalize()} {goes} {fact}: {value}. It followed"
+        f"{_words(kind).capitalize()} {goes}. It followed"
         f" {table.with_bad} of {table.with_all} such acts of coating and {table.without_bad} of"
         f" {table.without_all} others {_odds(ratio)}."
     )

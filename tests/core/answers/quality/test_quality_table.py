@@ -4,9 +4,7 @@ from typing import Any
 
 import pytest
 from bench import on_day
-from coatledger.answers.quality.proportion import proportion
 from coatledger.answers.quality.table import DIMENSIONS, Dimension, QualityAnswer, quality
-from coatledger.computations.intervals import exact, wilson
 from coatledger.events.coating import CoatApplied
 from coatledger.events.finish import LotReceived
 from coatledger.events.judging import DefectFound, Inspected, ReworkFinished
@@ -109,15 +107,6 @@ def test_only_the_weeks_asked_for_count_and_the_past_knows_no_more_than_then() -
 def test_without_weeks_it_is_the_year_up_to_now() -> None:
     told = answer(given(started("a"), inspected("a")))
     assert (told.first_week, told.last_week) == ("2025-W11", "2026-W11")
-
-
-def test_a_share_has_both_intervals_and_nothing_has_none() -> None:
-    share = proportion(3, 40)
-    assert (share.low, share.high) == (wilson(3, 40).low, wilson(3, 40).high)
-    assert (share.exact_low, share.exact_high) == (exact(3, 40).low, exact(3, 40).high)
-    assert not share.few
-    assert proportion(0, 0).value is None
-    assert proportion(1, 19).few
 
 
 def test_a_piece_reworked_later_moves_from_one_fate_to_another() -> None:
