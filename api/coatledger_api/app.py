@@ -41,6 +41,8 @@ from coatledger_api.routes import (
     reports,
     shop,
     rooms,
+    schedules,
+    shop,
     stream,
 )
 from coatledger_api.service import Service
@@ -52,6 +54,8 @@ OPERATIONS: tuple[Operation, ...] = (
     *feed.OPERATIONS,
     *stream.OPERATIONS,
     *shop.OPERATIONS,
+    *pieces.OPERATIONS,
+    *schedules.OPERATIONS,
     *pieces.OPERATIONS,
     *rooms.OPERATIONS,
     *findings.OPERATIONS,

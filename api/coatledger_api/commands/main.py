@@ -32,6 +32,7 @@ DOORS: Mapping[str, Door] = {
     "gun": Door("gun", "Say how a gun is set, what its last trial laid, what cleaning is due."),
     "stock": Door("stock", "Lay the finish on hand against the work, and say where it runs out."),
     "drying": Door("drying", "Show what the clock has learned of a product, and from what."),
+    "schedule": Door("schedule", "Say what a batch through a schedule costs, beside another's."),
     "findings": Door("findings", "List what stands open in the shop, most severe first."),
     "rework": Door("rework", "Count what comes back and what passes at the first look."),
     "throughput": Door(

@@ -21,6 +21,7 @@ SAME: Mapping[str, str] = {
 # Temperatures that are differences: a margin of 3 °C is 5.4 °F and not 37.4.
 DIFFERENCES = ("margin_c", "wet_bulb_depression_c")
 F_PER_C = 1.8
+AS_IT_IS = ("steps_to_record",)  # to be copied into a log
 RANGE = ("low", "likely", "high")
 
 
@@ -63,6 +64,8 @@ def named(name: str) -> str:
 
 def shown(name: str, value: object, manner: Manner) -> str:
     """Show a value with the unit its name ends in."""
+    if name in AS_IT_IS:
+        return str(value)
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Mapping) and tuple(value) == RANGE:

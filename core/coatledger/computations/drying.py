@@ -17,6 +17,13 @@ import numpy as np
 
 from coatledger.computations import air
 from coatledger.computations.air_saturation import KELVIN, Floats
+from coatledger.computations.practice import (
+    DECOR_BEFORE_SHIPPING_H,
+    LACQUER_RECOAT_H,
+    NIGHT_BEFORE_PACKING_H,
+    OIL_BASED_RECOAT_H,
+    WATER_BORNE_RECOAT_H,
+)
 from coatledger.computations.ranges import OutOfRange, require, require_all
 
 Kind: TypeAlias = Literal["water_borne", "lacquer", "oil_based"]
@@ -41,11 +48,13 @@ _LEAVING: Final[Mapping[Kind, tuple[float, ...]]] = MappingProxyType(
 # source. They are scaled to what the sheet does say, and an answer built on them is marked.
 _PRACTICE_HOURS: Final[Mapping[Kind, tuple[float, ...]]] = MappingProxyType(
     {
-        "water_borne": (0.5, 1.0, 3.0, 12.0, 24.0, 168.0),
-        "lacquer": (0.25, 0.5, 1.0, 8.0, 24.0, 168.0),
-        "oil_based": (4.0, 8.0, 24.0, 48.0, 72.0, 720.0),
+        "water_borne": (
+            0.5, 1.0, WATER_BORNE_RECOAT_H, NIGHT_BEFORE_PACKING_H, DECOR_BEFORE_SHIPPING_H, 168.0,
+        ),
+        "lacquer": (0.25, 0.5, LACQUER_RECOAT_H, 8.0, DECOR_BEFORE_SHIPPING_H, 168.0),
+        "oil_based": (4.0, 8.0, OIL_BASED_RECOAT_H, 48.0, 72.0, 720.0),
     }
-)
+)  # fmt: skip
 # Heat of evaporation of a lacquer's slow solvents and of mineral spirits, about that of butyl
 # acetate and of decane (from memory): by Clausius and Clapeyron it steers their vapour pressure.
 _SOLVENT_KJ_MOL: Final[Mapping[Kind, float]] = MappingProxyType(

@@ -152,7 +152,7 @@ def litres_needed(
     return area_m2 * coats / rate
 
 
-class Coat(Struct, frozen=True):
+class Coat(Struct, frozen=True, forbid_unknown_fields=True):
     """One coat as it was put on: its wet film, its finish's volume solids, its thinning."""
 
     wet_film_um: float

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
 import pytest
 from coatledger.answers.calculations.table import CALCULATIONS
+from coatledger.events.setup import ScheduleDescribed, Step
+from coatledger_api.commands.log_fields import How, kinds_of, read_fields
+from coatledger_api.commands.log_times import Wall
 from shell import asked, call
 
 
@@ -75,3 +79,15 @@ def test_a_number_its_source_does_not_hold_for_is_refused(alone: Path) -> None:
     assert result.exit_code == 2
     assert "ASTM D1200 holds from 20 to 100" in result.stderr
     assert result.stdout == ""
+
+
+def test_a_proposed_schedule_can_be_written_into_a_log() -> None:
+    cell = asked("calculate", "schedule", "--species", "ash", "--use", "decor")["steps_to_record"]
+    how = How(text=True, wall=Wall(), faults=[])
+    value = read_fields({"steps": cell}, kinds_of(ScheduleDescribed), how, "")
+    steps = msgspec.convert(value["steps"], tuple[Step, ...])
+    assert not how.faults
+    assert [step.act for step in steps if step.act == "coat"] == ["coat"] * 3
+    assert (steps[0].grit, steps[-1].act) == (120, "pack")
+    said = call("calculate", "schedule", "--species", "ash", "--use", "decor").stdout
+    assert f"steps to record: {cell}" in said

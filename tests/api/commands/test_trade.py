@@ -74,3 +74,12 @@ def test_stock_says_what_is_taken_and_whether_it_lasts() -> None:
     assert "it lasts" in said
     assert "Next of clear-w" in said
     assert asked("stock")["products"][0]["open_l"]["likely"] > 0
+
+
+def test_a_schedule_is_laid_beside_its_earlier_description(shop: Bench) -> None:
+    shop.record(ScheduleDescribed, schedule="s", steps=(Step(act="coat", product="clear-w"),))
+    said = call("schedule", "s", "--area-m2", "2", "--against-version", "1").stdout
+    assert "described 2 times" in said
+    assert "s, version 1" in said
+    assert "fewer litres" in said
+    assert call("schedule", "nobody").exit_code == 1

@@ -1,11 +1,14 @@
 """Calculations about a room's air, and what it does to surfaces and wood."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
 from coatledger.answers.calculations.calculation import AirC, Calculation, RhPct
 from coatledger.computations import air, air_rooms, wood
+from coatledger.computations.drying_blush import Blush, blush
+from coatledger.computations.sheen import Sheen, judge_sheen
+from coatledger.computations.wood_species import species
 
 
 class AirAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -26,6 +29,23 @@ class AirTold(Struct, frozen=True, kw_only=True):
     vapour_pressure_deficit_pa: float
     humidity_ratio_g_kg: float
     density_kg_m3: float
+
+
+class AirOnly(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The air a lacquer is sprayed in."""
+
+    air_c: AirC
+    rh_pct: RhPct
+
+
+class SheenAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Gloss-meter readings of one face, and the sheen that was wanted."""
+
+    readings_gu: Annotated[
+        tuple[float, ...],
+        Meta(min_length=1, max_length=50, description="Readings at 60 degrees, gloss units."),
+    ]
+    asked: Annotated[str, Meta(description="dead_flat, matte, satin, semi_gloss or gloss.")]
 
 
 class MarginAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -56,20 +76,32 @@ class RoomAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class WoodAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A room's air, and the moisture a piece comes with."""
+    """A room's air, and a piece that comes into it: by its moisture, or by the air it came from."""
 
     air_c: AirC
     rh_pct: RhPct
     moisture_pct: (
         Annotated[float, Meta(description="Moisture content of the piece, percent.")] | None
     ) = None
+    from_air_c: Annotated[float, Meta(description="Air it comes from, degrees Celsius.")] | None = (
+        None
+    )
+    from_rh_pct: (
+        Annotated[float, Meta(description="Relative humidity it comes from, percent.")] | None
+    ) = None
+    species: Annotated[str, Meta(description="Its wood: white_oak, ash, cherry.")] | None = None
+    width_mm: Annotated[float, Meta(description="Width of a board, millimetres.")] | None = None
+    cut: Literal["flat_sawn", "quarter_sawn"] = "flat_sawn"
 
 
 class WoodTold(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """The moisture wood comes to in this air; `moves` says where a piece goes from its own."""
+    """The moisture wood comes to in this air; `moves` says where a piece goes from its own,
+    `wider_mm` by how much its board grows (or, negative, shrinks) on the way."""
 
     emc_pct: float
+    from_pct: float | None = None
     moves: wood.Move | None = None
+    wider_mm: float | None = None
 
 
 def _air(asked: AirAsked) -> AirTold:
@@ -108,12 +140,35 @@ def _room(asked: RoomAsked) -> air_rooms.Correction:
 
 
 def _wood(asked: WoodAsked) -> WoodTold:
+    emc_pct = wood.emc_pct(asked.air_c, asked.rh_pct)
+    was_pct = asked.moisture_pct
+    if was_pct is None and asked.from_air_c is not None and asked.from_rh_pct is not None:
+        was_pct = wood.emc_pct(asked.from_air_c, asked.from_rh_pct)
+    if was_pct is None:
+        return WoodTold(emc_pct=emc_pct)
     return WoodTold(
-        emc_pct=wood.emc_pct(asked.air_c, asked.rh_pct),
-        moves=None
-        if asked.moisture_pct is None
-        else wood.moved(asked.moisture_pct, asked.air_c, asked.rh_pct),
+        emc_pct=emc_pct,
+        from_pct=was_pct,
+        moves=wood.moved(was_pct, asked.air_c, asked.rh_pct),
+        wider_mm=_wider_mm(asked, was_pct, emc_pct),
     )
+
+
+def _wider_mm(asked: WoodAsked, was_pct: float, emc_pct: float) -> float | None:
+    if asked.species is None or asked.width_mm is None:
+        return None
+    known = species(asked.species)
+    if known is None:
+        raise ValueError(f"nothing is known of {asked.species}")
+    return wood.width_change_mm(known, asked.width_mm, was_pct, emc_pct, asked.cut)
+
+
+def _blush(asked: AirOnly) -> Blush:
+    return blush(asked.air_c, asked.rh_pct)
+
+
+def _sheen(asked: SheenAsked) -> Sheen:
+    return judge_sheen(asked.readings_gu, asked.asked)
 
 
 ALL: tuple[Calculation, ...] = (
@@ -134,6 +189,25 @@ ALL: tuple[Calculation, ...] = (
         _margin,
         "ISO 8502-4 practice (3 °C); ASTM D3276 (5 °F), from memory",
         {"surface_c": 14, "air_c": 21, "rh_pct": 50},
+    ),
+    Calculation(
+        "blush",
+        "How near a wet solvent lacquer comes to the dew point in this air.",
+        AirOnly,
+        Blush,
+        _blush,
+        "psychrometric balance with butyl acetate (ASHRAE ch. 1; Chilton and Colburn), a stand-in",
+        {"air_c": 22, "rh_pct": 70},
+    ),
+    Calculation(
+        "sheen",
+        "Gloss readings held against the sheen that was asked.",
+        SheenAsked,
+        Sheen,
+        _sheen,
+        "ISO 2813 for the readings; which units are called satin is common practice, no published"
+        " source",
+        {"readings_gu": [33, 35, 34], "asked": "satin"},
     ),
     Calculation(
         "room",

@@ -13,6 +13,7 @@ from coatledger.answers.calculations.calculation import (
     WetUm,
 )
 from coatledger.computations import film, voc
+from coatledger.computations.ranges import require
 
 ReducerPct = Annotated[
     float, Meta(description="Reducer added, percent by volume of the finish it goes into.")
@@ -34,6 +35,38 @@ class FilmTold(Struct, frozen=True, kw_only=True):
     wet_film_um: float
     dry_film_um: float
     thinned_solids_pct: float
+
+
+class SystemAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The coats of a whole system, lowest first, and perhaps a job."""
+
+    coats: Annotated[
+        tuple[film.Coat, ...],
+        Meta(min_length=1, max_length=20, description="One wet_film_um and solids a coat."),
+    ]
+    method: Annotated[
+        str, Meta(description="hvlp, air_assisted, conventional, brush, wipe and others.")
+    ] = "hvlp"
+    area_m2: AreaM2 | None = None
+
+
+class CoatTold(Struct, frozen=True, kw_only=True):
+    """One coat: its dry film, and the film that stands after it."""
+
+    coat: int
+    wet_film_um: float
+    dry_film_um: float
+    standing_um: float
+
+
+class SystemTold(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Coat by coat and in all. Sanding between coats is not taken off."""
+
+    coats: tuple[CoatTold, ...]
+    total_wet_um: float
+    total_dry_um: float
+    sprayed_l: float | None = None
+    efficiency_pct: float | None = None
 
 
 class RateAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -95,11 +128,36 @@ def _film(asked: FilmAsked) -> FilmTold:
     )
 
 
-def _rate(asked: RateAsked) -> RateTold:
-    known = film.TRANSFER_EFFICIENCY.get(asked.method)
+def _system(asked: SystemAsked) -> SystemTold:
+    built = film.system_film(asked.coats)
+    efficiency = _efficiency(asked.method)
+    sprayed = None
+    if asked.area_m2 is not None:
+        require("area_m2", asked.area_m2, 0, 1e6, film.AREA)
+        sprayed = built.total_wet_um * asked.area_m2 / 1000 * 100 / efficiency.likely_pct
+    rows = zip(asked.coats, built.dry_um, built.standing_um, strict=True)
+    return SystemTold(
+        coats=tuple(
+            CoatTold(coat=n, wet_film_um=coat.wet_film_um, dry_film_um=dry, standing_um=standing)
+            for n, (coat, dry, standing) in enumerate(rows, 1)
+        ),
+        total_wet_um=built.total_wet_um,
+        total_dry_um=built.total_dry_um,
+        sprayed_l=sprayed,
+        efficiency_pct=None if sprayed is None else efficiency.likely_pct,
+    )
+
+
+def _efficiency(method: str) -> film.Efficiency:
+    known = film.TRANSFER_EFFICIENCY.get(method)
     if known is None:
         named = ", ".join(film.TRANSFER_EFFICIENCY)
-        raise ValueError(f"no method is called {asked.method}; known are {named}")
+        raise ValueError(f"no method is called {method}; known are {named}")
+    return known
+
+
+def _rate(asked: RateAsked) -> RateTold:
+    known = _efficiency(asked.method)
     efficiency, source = asked.efficiency_pct, "as given"
     if efficiency is None:
         efficiency, source = known.likely_pct, known.source
@@ -135,6 +193,23 @@ ALL: tuple[Calculation, ...] = (
         _film,
         "dry = wet x volume solids/(1 + reducer); volumes additive, reducer fully volatile",
         {"volume_solids_pct": 33, "wet_film_um": 100},
+    ),
+    Calculation(
+        "system-film",
+        "The film of a whole system, coat by coat: wet, dry, standing, and litres for a job.",
+        SystemAsked,
+        SystemTold,
+        _system,
+        "dry = wet x volume solids/(1 + reducer), added up; 40 CFR 60 subpart EE for transfer"
+        " efficiency",
+        {
+            "coats": [
+                {"wet_film_um": 75, "volume_solids_pct": 30, "reducer_pct": 5},
+                {"wet_film_um": 100, "volume_solids_pct": 33},
+                {"wet_film_um": 100, "volume_solids_pct": 33},
+            ],
+            "area_m2": 2,
+        },
     ),
     Calculation(
         "spreading-rate",

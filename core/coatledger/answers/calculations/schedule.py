@@ -75,6 +75,40 @@ class ClockTold(Struct, frozen=True, kw_only=True):
     film_forms: bool
 
 
+class ScheduleTold(Struct, frozen=True, kw_only=True):
+    """The proposal, and `steps_to_record`: the same as the `steps` of a schedule_described line, to
+    which the shop adds its own products."""
+
+    steps: tuple[schedule.ProposedStep, ...]
+    coats: int
+    faces: tuple[str, ...]
+    cautions: tuple[str, ...]
+    steps_to_record: str
+
+
+def _propose(asked: Ask) -> ScheduleTold:
+    made = schedule.propose(asked)
+    return ScheduleTold(
+        steps=made.steps,
+        coats=made.coats,
+        faces=made.faces,
+        cautions=made.cautions,
+        steps_to_record="; ".join(map(_as_cell, made.steps)),
+    )
+
+
+def _as_cell(step: schedule.ProposedStep) -> str:
+    said: dict[str, object] = {
+        "act": step.act, "grit": step.grit_p, "role": step.role, "wet_film_um": step.wet_film_um,
+        "by_hand": "yes" if step.by_hand else None,
+    }  # fmt: skip
+    return " ".join(f"{name}={_plain(value)}" for name, value in said.items() if value is not None)
+
+
+def _plain(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
 def _compare(asked: ComparisonAsked) -> schedule_cost.Comparison:
     first, second = (
         schedule_cost.cost(schedule.propose(ask), asked.area_m2, asked.efficiency_pct, asked.day_h)
@@ -139,8 +173,8 @@ ALL: tuple[Calculation, ...] = (
         "schedule",
         "A finishing schedule for a species, use and look, with the reason for each step.",
         Ask,
-        schedule.Proposal,
-        schedule.propose,
+        ScheduleTold,
+        _propose,
         "the data sheet; USDA Wood Handbook for pores and hardness; common practice elsewhere",
         {"species": "white_oak", "use": "table", "look": "filled"},
     ),

@@ -1,5 +1,6 @@
 """Calculations about spraying: a trial setting of the gun, and the air of the spraying place."""
 
+from collections.abc import Mapping
 from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
@@ -31,9 +32,11 @@ class TrialAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class TrialTold(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """The film the setting lays, the passes to a wanted film, and what a batch takes."""
+    """The film the setting lays and how even strokes of other overlaps would lay it, the passes to
+    a wanted film, and what a batch takes."""
 
     lay: gun.Lay
+    overlaps: tuple[gun.Overlap, ...] = ()
     passes: gun.Passes | None = None
     batch: gun.SprayedBatch | None = None
 
@@ -76,11 +79,43 @@ def _trial(asked: TrialAsked) -> TrialTold:
     target = asked.target_wet_film_um
     return TrialTold(
         lay=lay,
+        overlaps=gun.overlaps(lay.wet_film_um, sharpness=trial.sharpness),
         passes=None
         if target is None
         else gun.passes_for(target, lay.per_pass_um, asked.most_wet_film_um),
         batch=None if asked.area_m2 is None else gun.batch(trial, asked.area_m2, asked.stroke_mm),
     )
+
+
+class ExposureAsked(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What people breathe, by substance, each against its own limit in the same unit."""
+
+    levels: Annotated[
+        Mapping[str, float],
+        Meta(min_length=1, max_length=20, description="Eight-hour means: toluene=40 acetone=200."),
+    ]
+    limits: Annotated[
+        Mapping[str, float],
+        Meta(min_length=1, max_length=20, description="Limits by the safety data sheets."),
+    ]
+
+
+class ExposureTold(Struct, frozen=True, kw_only=True):
+    """Shares of the limits added up: above 1 the mixture is above its limit."""
+
+    index: float
+    above_limit: bool
+    cautions: tuple[str, ...]
+
+
+def _exposure(asked: ExposureAsked) -> ExposureTold:
+    unknown = sorted(set(asked.levels) ^ set(asked.limits))
+    if unknown:
+        raise ValueError(f"give a level and a limit of each: {', '.join(unknown)}")
+    pairs = [(level, asked.limits[name]) for name, level in asked.levels.items()]
+    index = ventilation.mixture_index(pairs)
+    said = ("More air comes before a mask.",) if index > 1 else ()
+    return ExposureTold(index=index, above_limit=index > 1, cautions=(*said, ventilation.DEFER))
 
 
 def _booth(asked: BoothAsked) -> ventilation.AirAnswer:
@@ -118,6 +153,15 @@ ALL: tuple[Calculation, ...] = (
             "target_wet_film_um": 100,
             "area_m2": 2,
         },
+    ),
+    Calculation(
+        "exposure",
+        "What several vapours together are to the breather. Never a permission.",
+        ExposureAsked,
+        ExposureTold,
+        _exposure,
+        "29 CFR 1910.1000(d)(2): sum of level over limit, for agents of like effect",
+        {"levels": {"toluene": 40, "acetone": 200}, "limits": {"toluene": 200, "acetone": 1000}},
     ),
     Calculation(
         "booth-air",

@@ -7,7 +7,7 @@ from msgspec import Struct
 from coatledger.answers.guns.trial import NO_BATCH, Batched, TrialFound, trial_found, unusual
 from coatledger.computations import cautions, gun, viscosity
 from coatledger.computations.cautions import Caution
-from coatledger.computations.practice import PRACTICE, STRIP_CLEAN_DAYS
+from coatledger.computations.practice import FLUSH_WITHIN_H, PRACTICE, STRIP_CLEAN_DAYS
 from coatledger.computations.viscosity import Nozzle
 from coatledger.events.room_gun import GunSetUp, TestSprayed
 from coatledger.events.setup import GunDescribed, ProductDescribed
@@ -17,6 +17,7 @@ from coatledger.refusal import refuse
 from coatledger.subjects.asked import Asked, iso
 from coatledger.subjects.view import View
 
+HOUR_US = 3_600_000_000
 USES = ("coat_applied", "test_sprayed", "gun_set_up")
 CLEANINGS = ("gun_flushed", "gun_strip_cleaned")
 
@@ -46,11 +47,13 @@ class Pressure(Struct, frozen=True, kw_only=True):
 
 
 class Cleaning(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """When the gun was last used, flushed and stripped clean, and what is due."""
+    """When the gun was last used, flushed and stripped clean, and what is due; a flush is overdue
+    when finish stands in the gun over a night (common practice, no published source)."""
 
     last_used_at: datetime | None = None
     flushed_at: datetime | None = None
     flush_due: bool = False
+    flush_overdue: bool = False
     strip_cleaned_at: datetime | None = None
     strip_clean_every_days: int = STRIP_CLEAN_DAYS
     strip_clean_source: str = PRACTICE
@@ -168,6 +171,7 @@ def _cleaning(
         last_used_at=moment(used[-1].at_us) if used else None,
         flushed_at=moment(flushed[-1].at_us) if flushed else None,
         flush_due=unclean,
+        flush_overdue=unclean and now_us - used[-1].at_us > FLUSH_WITHIN_H * HOUR_US,
         strip_cleaned_at=moment(stripped[-1].at_us) if stripped else None,
         strip_clean_every_days=days,
         strip_clean_source=PRACTICE if told is None else "the shop's own interval",

@@ -218,6 +218,8 @@ def drawn(kind: msgspec.inspect.Type) -> st.SearchStrategy[Any]:
             return st.sampled_from(kind.values)
         case inspect.DictType():
             return st.dictionaries(st.text(max_size=3), FLOATS, min_size=1, max_size=3)
+        case inspect.VarTupleType():
+            return st.lists(drawn(kind.item_type), min_size=1, max_size=3)
         case inspect.FloatType():
             return FLOATS
         case inspect.IntType():
