@@ -69,7 +69,7 @@ def of_quality(answer: QualityAnswer) -> Picture:
             _as_weeks(frame),
             lambda look, width: weeks(
                 _as_weeks(frame), look, width, value="rework_ratio", low="rework_ratio_low",
-                high="rework_ratio_high", axis="share of pieces reworked",
+                high="rework_ratio_high", axis="share of pieces reworked", upright=True,
             ),
         )  # fmt: skip
     return Picture(
@@ -121,7 +121,7 @@ def of_why(answer: WhyAnswer) -> Picture:
         ". Goes with is not cause: try it."
     )
     if not rows:
-        says = f"Too few defects on {answer.coats} coats to compare anything."
+        says = "Too few defects to compare anything."
     frame = Frame(
         title="What goes with defects",
         says=says,
@@ -171,7 +171,7 @@ def of_trend(answer: TrendAnswer) -> Picture:
             f" It changed between {change.earliest} and {change.latest}, likeliest in"
             f" {change.week}: {change.before:.1%} before, {change.after:.1%} after."
         )
-    elif points:
+    elif change is not None:
         says += " No change is strongly spoken for."
     frame = Frame(
         title={"reworked": "Reworked each week", "failed_first": "Not passed at first, each week",
@@ -249,6 +249,7 @@ def of_rework(answer: ReworkAnswer) -> Picture:
             low="low",
             high="high",
             axis="share of pieces",
+            upright=True,
         ),
     )
 

@@ -99,8 +99,9 @@ def weeks(
     frame: Frame, look: Look, width: int, *, value: str, axis: str, low: str | None = None,
     high: str | None = None, form: str = PERCENT, level: float | None = None,
     band: tuple[str, str] | None = None, out: str | None = None, marks: Sequence[str] = (),
+    upright: bool = False,
 ) -> Spec:  # fmt: skip
-    """A line over weeks, within limits that step from week to week.
+    """A line over weeks, within limits that step from week to week, or stand `upright` at each.
 
     `band` lays a wash behind the weeks of a change, `marks` ticks below what was new, and weeks
     where `out` is true have another shape.
@@ -124,13 +125,9 @@ def weeks(
              "mark": {"type": "bar", "color": ink["wash"], "width": {"band": 1}},
              "encoding": {"x": x, "y": {"value": 0}, "y2": {"value": HIGH_PX}}}
         )  # fmt: skip
-    layers += [
-        {"mark": {"type": "line", "interpolate": "step", "strokeDash": [5, 4],
-                  "color": ink["quiet"], "strokeWidth": 1.2},
-         "encoding": {"x": x, "y": {**y, "field": limit}}}
-        for limit in (low, high)
-        if limit is not None
-    ]  # fmt: skip
+    # Bars of neighbouring weeks keep apart, however many there are.
+    stroke = min(5.0, width / max(1, len(order)) / 3.0) if upright else None
+    layers += _limits(x, y, ink, low, high, stroke)
     if level is not None:
         layers.append(_line_at(level, "y", ink["quiet"]))
     layers.append({"mark": {"type": "line"}, "encoding": {"x": x, "y": y}})
@@ -151,6 +148,29 @@ def weeks(
              "encoding": {"x": x, "y": {"value": HIGH_PX}}}
         )  # fmt: skip
     return _whole(frame, look, width, {"layer": layers, "height": HIGH_PX})
+
+
+def _limits(
+    x: Spec,
+    y: Spec,
+    ink: Mapping[str, str],
+    low: str | None,
+    high: str | None,
+    stroke: float | None,
+) -> list[Spec]:
+    """Draw where values may as well be (upright), or between which they should stay (steps)."""
+    if stroke is not None:
+        return [
+            {"mark": {"type": "rule", "strokeWidth": stroke, "opacity": 0.35},
+             "encoding": {"x": x, "y": {**y, "field": low}, "y2": {"field": high}}}
+        ]  # fmt: skip
+    return [
+        {"mark": {"type": "line", "interpolate": "step", "strokeDash": [5, 4],
+                  "color": ink["quiet"], "strokeWidth": 1.2},
+         "encoding": {"x": x, "y": {**y, "field": limit}}}
+        for limit in (low, high)
+        if limit is not None
+    ]  # fmt: skip
 
 
 def stacked(
