@@ -64,11 +64,13 @@ def await_service(process: subprocess.Popen[str]) -> Service:
 @contextmanager
 def running_service() -> Iterator[Service]:
     """Start the service over an empty folder; end it, gently first, when the block ends."""
+    limits = ("KEY_REQUESTS_PER_S", "KEY_BURST", "ADDRESS_REQUESTS_PER_S", "ADDRESS_BURST")
+    freely = {f"COATLEDGER_{name}": "1000000" for name in limits}
     with tempfile.TemporaryDirectory(prefix="coatledger-fuzz-") as home:
         process = subprocess.Popen(
             [sys.executable, "-m", SERVICE, "--port", "0", "--without-demo"],
             cwd=ROOT,
-            env={**os.environ, "COATLEDGER_HOME": home, "PYTHONUNBUFFERED": "1"},
+            env={**os.environ, **freely, "COATLEDGER_HOME": home, "PYTHONUNBUFFERED": "1"},
             text=True,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,

@@ -23,6 +23,7 @@ from litestar.handlers.base import BaseRouteHandler
 from litestar.types import ASGIApp, Receive, Scope, Send
 
 from coatledger_api.exchange import exchange
+from coatledger_api.front import admit
 from coatledger_api.openapi import document
 from coatledger_api.operations import Operation
 from coatledger_api.problems import MEDIA_TYPE, ProblemError, body_of_problem
@@ -53,9 +54,9 @@ OPERATIONS: tuple[Operation, ...] = (
     *feed.OPERATIONS,
     *stream.OPERATIONS,
     *shop.OPERATIONS,
-    *pieces.OPERATIONS,
     *rooms.OPERATIONS,
     *schedules.OPERATIONS,
+    *pieces.OPERATIONS,
     *findings.OPERATIONS,
     *numbers.OPERATIONS,
     *quality.OPERATIONS,
@@ -69,6 +70,17 @@ OPERATIONS: tuple[Operation, ...] = (
 _KIND_OF_STATUS: Mapping[int, str] = {
     400: "bad_request", 404: "not_found", 405: "method_not_allowed",
 }  # fmt: skip
+
+
+class App(Litestar):
+    """The application; every request passes the front first, those to no address too."""
+
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        """Serve one connection."""
+        if scope["type"] == "http":
+            await admit(self.state.service, super().__call__, scope, receive, send)
+        else:
+            await super().__call__(scope, receive, send)
 
 
 def create_app(
@@ -92,7 +104,7 @@ def create_app(
         finally:
             await service.stop()
 
-    app = Litestar(
+    app = App(
         route_handlers=_handlers(service, OPERATIONS),
         lifespan=[life],
         exception_handlers={HTTPException: _http_problem, Exception: _failed},

@@ -25,6 +25,7 @@ from coatledger_api.problems import (
 )
 from coatledger_api.rendering import for_people, shop_zone
 from coatledger_api.service import Service
+from coatledger_api.visit import VISIT
 
 LOG = logging.getLogger(__name__)
 # What was answered is about one shop and may be wrong a second later: keep it, but ask again.
@@ -67,6 +68,11 @@ async def exchange(
         await _send(answer, send, head=head)
 
 
+async def refuse(error: ProblemError, send: Send, *, head: bool) -> None:
+    """Answer with a problem before an operation was looked for."""
+    await _send(_reply_of(error.problem, error.headers), send, head=head)
+
+
 async def _answer(
     service: Service, operations: Mapping[str, Operation], scope: Scope, receive: Receive
 ) -> Reply | Streaming:
@@ -76,11 +82,17 @@ async def _answer(
         return Reply(b"", 204, "", {"Allow": _allowed(operations)})
     if operation is None:
         raise _not_allowed(operations)
+    visit = VISIT.get()
+    if visit is not None:
+        visit.operation = operation.name
     headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
     key = None
     if operation.scope is not None:
         key = service.keyring.recognise(headers.get("authorization"), operation.scope)
         _note_use(service, key)
+        if visit is not None:
+            visit.key_id = key.key_id
+            visit.headers.update(service.limits.of_key(key.key_id))
     media_type = choose(headers.get("accept"), tuple(operation.answers))
     body = b""
     if operation.body is not None:

@@ -42,6 +42,26 @@ _HEADERS: Mapping[str, Any] = {
         "description": "RFC 8288: where the next page is.",
         "schema": {"type": "string"},
     },
+    "RateLimit-Policy": {
+        "description": "How many requests a key has at once (q), and in how many seconds they "
+        "grow again (w).",
+        "schema": {"type": "string"},
+        "example": '"key";q=4000;w=20',
+    },
+    "RateLimit": {
+        "description": "How many requests are left (r), and in how many seconds all are there "
+        "again (t).",
+        "schema": {"type": "string"},
+        "example": '"key";r=3999;t=1',
+    },
+    "Retry-After": {
+        "description": "RFC 9110: after how many seconds to ask again.",
+        "schema": {"type": "integer", "minimum": 1},
+    },
+    "X-Request-Id": {
+        "description": "The request's number, which stands in the service's log.",
+        "schema": {"type": "string"},
+    },
     "Preference-Applied": {
         "description": "RFC 7240: which preference was followed.",
         "schema": {"type": "string"},
@@ -80,6 +100,7 @@ def document(operations: Sequence[Operation], version: str) -> dict[str, Any]:
         "paths": paths,
         "components": {
             "schemas": components.schemas,
+            "headers": _HEADERS,
             "securitySchemes": {
                 "key": {
                     "type": "http",
@@ -180,7 +201,9 @@ def _responses(operation: Operation, components: Components) -> dict[str, Any]:
     names = ["Coatledger-Position"] if operation.tag in _OF_THE_LEDGER else []
     names += ["ETag"] if operation.method == "GET" else ["Preference-Applied"]
     names += ["Link"] if operation.name == "read_feed" else []
-    headers = {name: _HEADERS[name] for name in names}
+    names += ["RateLimit-Policy", "RateLimit"] if operation.scope is not None else []
+    names += ["X-Request-Id"]
+    headers = _headers(names)
     for status in operation.status:
         says = _STATUS_SAYS[status]
         responses[str(status)] = {"description": says, "headers": headers}
@@ -197,6 +220,8 @@ def _problems(operation: Operation) -> dict[int, list[str]]:
     kinds = [*_EVERYWHERE, *operation.problems]
     if operation.scope is not None:
         kinds += ["unauthorized", "forbidden"]
+    if operation.tag != "Health":
+        kinds += ["too_many_requests"]
     if operation.reads is not None and operation.scope is not None:
         kinds += ["parked"]
     if operation.body is not None:
@@ -212,8 +237,12 @@ def _problems(operation: Operation) -> dict[int, list[str]]:
 
 
 def _problem_response(kinds: Sequence[str]) -> dict[str, Any]:
+    names = ["X-Request-Id"]
+    if "too_many_requests" in kinds:
+        names = ["Retry-After", "RateLimit-Policy", "RateLimit", *names]
     return {
         "description": " ".join(f"{KINDS[kind].title}." for kind in kinds),
+        "headers": _headers(names),
         "content": {
             MEDIA_TYPE: {
                 "schema": {"$ref": REF.format(name="Problem")},
@@ -221,6 +250,10 @@ def _problem_response(kinds: Sequence[str]) -> dict[str, Any]:
             }
         },
     }
+
+
+def _headers(names: Sequence[str]) -> dict[str, Any]:
+    return {name: {"$ref": f"#/components/headers/{name}"} for name in names}
 
 
 def _sample(kind: str) -> Any:

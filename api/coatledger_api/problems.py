@@ -87,8 +87,11 @@ HTTP: Mapping[str, Rule] = {
     "too_many_requests": Rule(
         429,
         "Too often",
-        "More requests or open streams than one service serves at a time.",
-        "Wait as long as Retry-After says.",
+        "This key or this address asks more often than the service lets one caller, or more "
+        "streams are open than it serves at a time. `RateLimit` tells what is left, "
+        "`RateLimit-Policy` how much there is.",
+        "Wait as long as Retry-After says; ask for several things in one request, and follow the "
+        "feed's stream instead of asking again and again.",
     ),
     "parked": Rule(
         503,

@@ -60,6 +60,7 @@ def server_of(app: Litestar, host: str, port: int, settings: Settings) -> Server
         port=port,
         log_level="warning",
         access_log=False,
+        log_config=None,
         server_header=False,
         timeout_graceful_shutdown=settings.shutdown_s,
     )

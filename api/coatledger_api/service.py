@@ -2,6 +2,7 @@
 
 import asyncio
 import secrets
+import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
@@ -14,6 +15,7 @@ from coatledger_adapters.keys import KeyBook
 from coatledger_api.charts.draw import Painter
 from coatledger_api.keys import Keyring
 from coatledger_api.learning import Learning
+from coatledger_api.limits import Limits
 from coatledger_api.settings import Settings
 from coatledger_api.writer import Writer
 
@@ -49,6 +51,7 @@ class Service:
         self.settings = settings
         self.contract = contract
         self.keyring = Keyring(keys, secret, clock, settings.key_cache_s)
+        self.limits = Limits(settings, time.monotonic)
         self.bell = Bell()
         self.learning = Learning()
         self.painter = Painter()

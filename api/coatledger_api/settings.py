@@ -1,24 +1,33 @@
 """What whoever runs a service may set; everything has a default that suits a small shop."""
 
+import difflib
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 import msgspec
 from msgspec import Meta, Struct
 
 PREFIX = "COATLEDGER_"
+# Read elsewhere: by the command line's own options, and by the scripts.
+OTHERS = ("HOME", "DATABASE", "SHOP", "SHOP_KEY", "URL", "KEY", "PYTHON")
 
 
 class SettingsError(Exception):
-    """A setting cannot be used; the message names it."""
+    """Settings cannot be used; `faults` names each."""
+
+    def __init__(self, faults: tuple[str, ...]) -> None:
+        self.faults = faults
+        super().__init__("\n".join(faults))
 
 
 class Settings(Struct, frozen=True, kw_only=True):
     """Limits and rhythms of one service.
 
     `waiting_max` bounds the facts waiting for the writer: beyond it a client is told to come back.
+    A key or an address may ask `…_burst` times at once and `…_requests_per_s` for long.
     """
 
+    port: Annotated[int, Meta(ge=0, le=65535)] | None = None
     body_bytes_max: Annotated[int, Meta(ge=1024)] = 1024 * 1024
     waiting_max: Annotated[int, Meta(ge=1000)] = 20_000
     commit_facts_max: Annotated[int, Meta(ge=1000)] = 5_000
@@ -29,18 +38,43 @@ class Settings(Struct, frozen=True, kw_only=True):
     stream_retry_ms: Annotated[int, Meta(ge=0)] = 2_000
     streams_max: Annotated[int, Meta(ge=1)] = 200
     key_cache_s: Annotated[float, Meta(ge=0)] = 5.0
+    key_requests_per_s: Annotated[float, Meta(gt=0, le=1e6)] = 200.0
+    key_burst: Annotated[int, Meta(ge=1, le=10**7)] = 4_000
+    address_requests_per_s: Annotated[float, Meta(gt=0, le=1e6)] = 400.0
+    address_burst: Annotated[int, Meta(ge=1, le=10**7)] = 8_000
     shutdown_s: Annotated[int, Meta(ge=1)] = 3
+    log: Literal["text", "json"] = "text"
+    log_requests: bool = False
 
 
 def settings_from(environment: Mapping[str, str]) -> Settings:
-    """Read COATLEDGER_… variables; one that is not ours is left alone, a wrong value is refused."""
+    """Read COATLEDGER_… variables; every wrong value is named in the one refusal."""
     given: dict[str, Any] = {}
+    faults: list[str] = []
     for field in msgspec.structs.fields(Settings):
-        name = PREFIX + field.name.upper()
+        name = variable(field.name)
         if name not in environment:
             continue
         try:
             given[field.name] = msgspec.convert(environment[name], field.type, strict=False)
         except msgspec.ValidationError as error:
-            raise SettingsError(f"{name}={environment[name]}: {error}") from error
+            faults.append(f"{name}={environment[name][:100]}: {error}")
+    if faults:
+        raise SettingsError(tuple(faults))
     return Settings(**given)
+
+
+def variable(field: str) -> str:
+    """Name the variable that sets a field."""
+    return PREFIX + field.upper()
+
+
+def strangers(environment: Mapping[str, str]) -> tuple[str, ...]:
+    """Name variables that look like ours and are read by nobody: most often one is mistyped."""
+    known = {variable(name) for name in (*Settings.__struct_fields__, *OTHERS)}
+    found = []
+    for name in sorted(environment):
+        if name.startswith(PREFIX) and name not in known:
+            near = difflib.get_close_matches(name, known, 1)
+            found.append(f"{name} is no setting" + (f"; {near[0]} is one" if near else ""))
+    return tuple(found)

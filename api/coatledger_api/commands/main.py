@@ -22,6 +22,7 @@ PACKAGE = "coatledger_api.commands"
 DOORS: Mapping[str, Door] = {
     "start": Door("start", "Start a ledger with a demonstration shop in it, and serve it."),
     "serve": Door("serve", "Serve a shop's ledger over HTTP."),
+    "config": Door("config", "Show what is set for a service, and every setting that is wrong."),
     "key": Door("key", "Make, list and revoke the keys that open the service."),
     "record": Door("record", "Record a day's facts from a file or from standard input."),
     "piece": Door("piece", "Say how a piece stands, what comes next and when it may ship."),

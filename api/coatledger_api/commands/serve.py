@@ -1,6 +1,5 @@
 """`coatledger serve`: one shop's ledger over HTTP."""
 
-import os
 import socket
 from datetime import UTC, datetime
 from pathlib import Path
@@ -8,35 +7,33 @@ from pathlib import Path
 import click
 
 from coatledger_api.app import create_app
+from coatledger_api.commands.config import PORT, settings_here
 from coatledger_api.commands.home import Ledger, housed, open_ledger
-from coatledger_api.commands.reach import Failed, Misused
+from coatledger_api.commands.reach import Failed
 from coatledger_api.commands.shown import say
 from coatledger_api.server import server_of
-from coatledger_api.settings import Settings, SettingsError, settings_from
+from coatledger_api.settings import Settings
 
 
 @click.command("serve")
 @click.option("--address", default="127.0.0.1", show_default=True, help="Address to listen on.")
 @click.option(
     "--port",
-    envvar="COATLEDGER_PORT",
     type=click.IntRange(0, 65535),
-    default=8700,
-    show_default=True,
-    help="Port to listen on; 0 takes a free one.",
+    help="Port to listen on; 0 takes a free one. Default: COATLEDGER_PORT, then 8700.",
 )
 @housed
-def command(address: str, port: int, home: Path, database: str | None, shop: str) -> None:
+def command(address: str, port: int | None, home: Path, database: str | None, shop: str) -> None:
     """Serve a shop's ledger over HTTP until it is told to stop (Ctrl-C).
 
     The tables are made or brought up to date first. Limits are set by COATLEDGER_… variables, such
-    as COATLEDGER_BODY_BYTES_MAX. Only this machine can reach the service unless --address says
-    otherwise; put a server with encryption before it then, for keys travel with every request.
+    as COATLEDGER_BODY_BYTES_MAX; `coatledger config` lists them. Only this machine can reach the
+    service unless --address says otherwise; put a server with encryption before it then, for keys
+    travel with every request.
     """
-    try:
-        settings = settings_from(os.environ)
-    except SettingsError as fault:
-        raise Misused(str(fault)) from None
+    settings = settings_here()
+    if port is None:
+        port = PORT if settings.port is None else settings.port
     ledger = open_ledger(home, database, shop)
     try:
         with _listening(address, port) as listening:

@@ -17,12 +17,12 @@ import msgspec
 from coatledger.ledger.record import micros
 from coatledger_adapters.keys import SCOPES, is_token_of, key_id_of, make_key
 
+from coatledger_api.commands.config import PORT, settings_here
 from coatledger_api.commands.home import Ledger, housed, open_ledger
-from coatledger_api.commands.reach import Failed, Misused
+from coatledger_api.commands.reach import Failed
 from coatledger_api.commands.shown import say
-from coatledger_api.settings import Settings, SettingsError, settings_from
+from coatledger_api.settings import Settings
 
-PORT = 8700
 PORTS_TRIED = 20
 LOOPBACK = "127.0.0.1"
 
@@ -38,9 +38,8 @@ class Begun(msgspec.Struct, frozen=True):
 @click.command("start")
 @click.option(
     "--port",
-    envvar="COATLEDGER_PORT",
     type=click.IntRange(0, 65535),
-    help=f"Port to listen on. Default: {PORT}, or the next free one.",
+    help=f"Port to listen on. Default: COATLEDGER_PORT, then {PORT}, or the next free one.",
 )
 @click.option("--without-demo", is_flag=True, help="Begin with an empty ledger.")
 @click.option("--stop-when-ready", is_flag=True, help="Prepare everything, and do not serve.")
@@ -54,10 +53,9 @@ def command(
     The demonstration is six weeks of an invented shop up to this minute, played into an empty
     ledger through the same door everybody uses. A ledger that holds anything else is left alone.
     """
-    try:
-        settings = settings_from(os.environ)
-    except SettingsError as fault:
-        raise Misused(str(fault)) from None
+    settings = settings_here()
+    if port is None:
+        port = settings.port
     ledger = open_ledger(home, database, shop)
     try:
         token = first_token(ledger, home, kept=not without_demo)

@@ -1,0 +1,68 @@
+"""What every request passes, whatever its address: its number, its address's share, its log line.
+
+The line names the operation and not the address asked for, and the key's id and not who called:
+what is logged holds no token, no network address and no word of the shop's.
+"""
+
+import logging
+import secrets
+import time
+
+from litestar.types import ASGIApp, Message, Receive, Scope, Send
+
+from coatledger_api.exchange import refuse
+from coatledger_api.limits import UNKNOWN_COSTS, neighbourhood
+from coatledger_api.problems import ProblemError
+from coatledger_api.service import Service
+from coatledger_api.visit import VISIT, Visit
+
+LOG = logging.getLogger("coatledger.requests")
+# A monitor that is told to come back later would tell that the service is down.
+EXEMPT = "/health/"
+
+
+async def admit(
+    service: Service, inner: ASGIApp, scope: Scope, receive: Receive, send: Send
+) -> None:
+    """Serve one HTTP request by the application within."""
+    visit = Visit(secrets.token_hex(8))
+    visit.headers["X-Request-Id"] = visit.request_id
+    entered = VISIT.set(visit)
+    started_s = time.perf_counter()
+    client = scope.get("client")
+    host = neighbourhood(client[0]) if client else None
+    status = 0
+
+    async def sending(message: Message) -> None:
+        nonlocal status
+        if message["type"] == "http.response.start":
+            status = message["status"]
+            more = [(n.lower().encode(), v.encode()) for n, v in visit.headers.items()]
+            message["headers"] = [*message["headers"], *more]
+        await send(message)
+
+    try:
+        if host is not None and not scope["path"].startswith(EXEMPT):
+            service.limits.of_address(host)
+        await inner(scope, receive, sending)
+    except ProblemError as error:
+        await refuse(error, sending, head=scope.get("method") == "HEAD")
+    finally:
+        if status == 401 and host is not None:
+            service.limits.addresses.spill(host, UNKNOWN_COSTS)
+        if service.settings.log_requests:
+            _log(visit, str(scope.get("method")), status, time.perf_counter() - started_s)
+        VISIT.reset(entered)
+
+
+def _log(visit: Visit, method: str, status: int, took_s: float) -> None:
+    method = method if method.isascii() and method.isalpha() else "?"
+    operation = visit.operation or "none"
+    fields = {
+        "method": method[:20],
+        "operation": operation,
+        "status": status,
+        "took_ms": round(took_s * 1000, 2),
+        "key": visit.key_id,
+    }
+    LOG.info("%s %s %s", method[:20], operation, status, extra={"fields": fields})

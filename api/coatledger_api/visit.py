@@ -1,0 +1,17 @@
+"""One request as it is known while it is served: its number, and what is told and logged of it."""
+
+from contextvars import ContextVar
+from dataclasses import dataclass, field
+
+
+@dataclass(slots=True)
+class Visit:
+    """A request under way. `headers` go with its answer, whatever that is."""
+
+    request_id: str
+    operation: str | None = None
+    key_id: str | None = None
+    headers: dict[str, str] = field(default_factory=dict)
+
+
+VISIT: ContextVar[Visit | None] = ContextVar("visit", default=None)
