@@ -91,9 +91,7 @@ class Bench:
     def post(self, *facts: Any, **request: Any) -> tuple[Receipt, ...]:
         """Record facts in one request, at whatever the clock says."""
         with self.store.writing() as writer:
-            session = Session(
-                writer, self.store.shop, self.now, lambda: bytes(16), self.at_hand
-            )
+            session = Session(writer, self.store.shop, self.now, lambda: bytes(16), self.at_hand)
             receipts = session.take(Request(events=facts, by="key", **request))
             writer.write(session.changes())
         session.written()

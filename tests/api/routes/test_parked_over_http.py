@@ -20,7 +20,7 @@ def faulty(served_on_each: Served) -> Any:
             raise ZeroDivisionError("a fault of ours")
         return right.evolve(piece, fact)
 
-    with patch.dict(FOLDS, piece=right._replace(evolve=wrong)):  # type: ignore[arg-type]
+    with patch.dict(FOLDS, piece=right._replace(evolve=wrong)):
         yield served_on_each
 
 

@@ -66,7 +66,7 @@ def test_a_crosslinker_is_warned_of_when_mixed_and_when_sprayed(bench: Bench) ->
         Parent(lot="can-1", amount_l=1.0),
         Parent(lot="can-h", amount_l=0.1, part="crosslinker"),
     )
-    mixing = {"lot": "mix", "product": "clear-w", "parents": parts}
+    mixing: dict[str, Any] = {"lot": "mix", "product": "clear-w", "parents": parts}
     assert of(bench, LotMixed, **mixing) == {"isocyanate", "corrosive"}
     bench.record(LotMixed, **mixing)
     sprayed = bench.would_coat("a", lot="mix")

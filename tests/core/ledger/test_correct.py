@@ -25,7 +25,7 @@ def lots(found: Any) -> list[str]:
     return [placed.fact.lot for placed in found]
 
 
-def the_last(store: MemoryStore, at: str, count: int = 1, **place: int) -> list[str]:
+def the_last(store: MemoryStore, at: str, count: int = 1, **place: Any) -> list[str]:
     return lots(last(store, "piece:a", TYPES, micros(on_day(at)), count=count, **place))
 
 

@@ -31,7 +31,7 @@ def a_fault_in_the_program(bench: Bench, word: str = "A-1") -> Iterator[None]:
             raise ZeroDivisionError("a fault of ours")
         return right.evolve(piece, fact)
 
-    with patch.dict(FOLDS, piece=right._replace(evolve=wrong)):  # type: ignore[arg-type]
+    with patch.dict(FOLDS, piece=right._replace(evolve=wrong)):
         bench.at_hand.forget()
         yield
     bench.at_hand.forget()
