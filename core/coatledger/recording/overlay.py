@@ -24,8 +24,9 @@ from coatledger.ledger.store import (
     TreeNode,
 )
 from coatledger.recording.at_hand import AtHand, Entry
+from coatledger.recording.keeping import add_counts, stored_fold
 from coatledger.subjects.parked import ParkedState
-from coatledger.subjects.registry import shelf_of, state_bytes, tally_of
+from coatledger.subjects.registry import tally_of
 
 
 class Overlay:
@@ -74,8 +75,8 @@ class Overlay:
             old, new, counted = self.entry(subject).state, entry.state, entry.kind.counted
             parked = isinstance(old, ParkedState) or isinstance(new, ParkedState)
             if parked or counted is None or counted(old) != counted(new):
-                self._count(tally_of(entry.kind, old), -1)
-                self._count(tally_of(entry.kind, new), 1)
+                add_counts(self._tallies, tally_of(entry.kind, old), -1)
+                add_counts(self._tallies, tally_of(entry.kind, new), 1)
         self._folds[subject] = entry
 
     def add_climate(self, rows: Iterable[ClimateRow]) -> None:
@@ -95,14 +96,6 @@ class Overlay:
     def add_note(self, note: Note) -> None:
         """Keep free words apart."""
         self._notes.append(note)
-
-    def _count(self, added: Mapping[tuple[str, str], float], sign: int) -> None:
-        for key, value in added.items():
-            left = self._tallies.get(key, 0) + sign * value
-            if left:
-                self._tallies[key] = left
-            else:
-                self._tallies.pop(key, None)
 
     # ---- taking back a request that was refused half way
 
@@ -128,7 +121,7 @@ class Overlay:
         """Return everything to write."""
         folds, in_place = [], []
         for subject in self._named:
-            fold = _stored(subject, self._folds[subject])
+            fold = stored_fold(subject, self._folds[subject])
             folds.append(fold)
             if fold.shelf == self._folds[subject].shelf:
                 in_place.append(subject)
@@ -231,7 +224,7 @@ class Overlay:
         for subject in subjects:
             entry = self.entry(subject)
             if entry.named:
-                found[subject] = _stored(subject, entry)
+                found[subject] = stored_fold(subject, entry)
         return found
 
     def shelf(
@@ -296,15 +289,3 @@ class Overlay:
     def subtrees(self, places: Iterable[tuple[int, int]]) -> Mapping[tuple[int, int], bytes]:
         """Return stored hashes; nothing is proven while it is still being recorded."""
         return self._reader.subtrees(places)
-
-
-def _stored(subject: str, entry: Entry) -> StoredFold:
-    kind, state = entry.kind, entry.state
-    return StoredFold(
-        subject,
-        kind.version,
-        entry.named,
-        entry.folded_us,
-        shelf_of(kind, state),
-        state_bytes(state),
-    )

@@ -16,7 +16,7 @@ from coatledger.events.room_gun import ClimateRead
 from coatledger.ledger.correct import FAR, history
 from coatledger.ledger.record import Row, opened
 from coatledger.ledger.store import ClimateRow, Reader, StoredFold
-from coatledger.recording.session import climate_rows
+from coatledger.recording.climate import climate_rows
 from coatledger.subjects.parked import ParkedError, ParkedState
 from coatledger.subjects.registry import (
     FOLDS,

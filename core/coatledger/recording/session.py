@@ -11,7 +11,6 @@ from uuid import UUID
 import msgspec
 
 from coatledger.computations import merkle
-from coatledger.events.about import EventVoided
 from coatledger.events.base import Fact
 from coatledger.events.catalogue import (
     CORRECTIONS,
@@ -21,7 +20,6 @@ from coatledger.events.catalogue import (
     original_of,
     subjects_of,
 )
-from coatledger.events.room_gun import ClimateRead
 from coatledger.ledger.batch import Condition
 from coatledger.ledger.correct import FAR, history
 from coatledger.ledger.normal import normal_form
@@ -33,11 +31,11 @@ from coatledger.ledger.record import (
     micros,
     moment,
     on_true_time,
-    recorded,
 )
-from coatledger.ledger.store import Changes, ClimateRow, Reader
+from coatledger.ledger.store import Changes, Reader
 from coatledger.recording.at_hand import AtHand, Entry
 from coatledger.recording.beforehand import Judged, can_be_judged_at_once, judged
+from coatledger.recording.climate import keep_climate
 from coatledger.recording.judge import Judge, body_faults, condition_faults
 from coatledger.recording.notes import as_stored, taken_apart, without_new_words
 from coatledger.recording.overlay import Overlay
@@ -158,7 +156,7 @@ class Session:
         if note is not None:
             self.overlay.add_note(note)
         disputes = self._fold(fact, row, subjects)
-        self._keep_climate(fact, row)
+        keep_climate(self.overlay, fact, row)
         return Receipt(
             id=event.id,
             position=row.position,
@@ -232,28 +230,6 @@ class Session:
             return _parked(old, position, parked.says)
         return Entry(old.kind, state, position, folded_us, old.shelf, changed=True)
 
-    def _keep_climate(self, fact: Fact, row: Row) -> None:
-        if isinstance(fact, ClimateRead):
-            self.overlay.add_climate(climate_rows(fact, row.position))
-            return
-        if not isinstance(fact, (EventVoided, EventAmended)):
-            return
-        original = self.overlay.by_id((fact.original,))[fact.original]
-        if original.type != "climate_read":
-            return
-        room = f"room:{recorded(original).event.room}"  # type: ignore[union-attr]
-        for earlier in self.overlay.of_subject(room, types=("event_amended",)):
-            amended = recorded(earlier).event
-            if (
-                isinstance(amended, EventAmended)
-                and amended.original == fact.original
-                and earlier.position != row.position
-            ):
-                self.overlay.end_climate(earlier.position, row.position)
-        self.overlay.end_climate(original.position, row.position)
-        if isinstance(fact, EventAmended) and isinstance(fact.replacement, ClimateRead):
-            self.overlay.add_climate(climate_rows(fact.replacement, row.position))
-
 
 def _evolved(subject: str, old: Entry, fact: Fact, row: Row) -> Entry:
     """Fold a fact that comes in order. It has happened: where the fold fails, it is kept too."""
@@ -267,22 +243,6 @@ def _evolved(subject: str, old: Entry, fact: Fact, row: Row) -> Entry:
 def _parked(old: Entry, position: int, says: str) -> Entry:
     # Whatever comes next counts as late, so that it is folded again from the whole history.
     return Entry(old.kind, ParkedState(says), position, FAR, old.shelf, changed=True)
-
-
-def climate_rows(fact: ClimateRead, position: int) -> tuple[ClimateRow, ...]:
-    """Write a climate_read as rows, one a reading."""
-    return tuple(
-        ClimateRow(
-            room=fact.room,
-            at_us=micros(reading.at or fact.occurred_at),
-            position=position,
-            air_c=reading.air_c,
-            rh_pct=reading.rh_pct,
-            surface_c=reading.surface_c,
-            gone_at=None,
-        )
-        for reading in fact.readings
-    )
 
 
 def _on_true_time(event: AnyEvent, offset_ms: int, pointer: str) -> AnyEvent:
