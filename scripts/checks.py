@@ -102,6 +102,11 @@ CHECKS: tuple[Check, ...] = (
         script("scripts/openapi.py", "--check"),
     ),
     Check(
+        "life",
+        "DEVELOPERS.md draws the table of a piece's life",
+        script("scripts/life.py", "--check"),
+    ),
+    Check(
         "fuzz",
         "schemathesis against the running service",
         script("scripts/fuzz.py"),
