@@ -224,6 +224,7 @@ def _engine(
         pool_use_lifo=True,
         paramstyle="qmark" if url.get_backend_name() == "sqlite" else "format",
         connect_args=connect_args,
+        hide_parameters=True,  # an error is logged, and its values are the shop's words
     )
     event.listen(engine, "connect", lambda connection, _record: set_up(connection))
     # The driver begins nothing, so what SQLAlchemy itself does in a transaction begins here.

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, closing
 from datetime import datetime
 from typing import Any, NamedTuple
@@ -47,7 +47,7 @@ class Side(NamedTuple):
     client: TestClient[Any]
     store: Store
     keys: KeyBook
-    tokens: dict[str, str]
+    tokens: Mapping[str, str]
 
     def ask(self, token: str, method: str, path: str, **given: Any) -> Response:
         """Call an address with a token."""
@@ -71,7 +71,7 @@ class Shops(NamedTuple):
 
 def side(stack: ExitStack, store: Store, keys: KeyBook) -> Side:
     """Serve a ledger, with a key of each scope alone."""
-    tokens = {}
+    tokens: dict[str, str] = {}
     for scope in SCOPES:
         tokens[scope], kept = make_key(SECRET, scope, (scope,), 0)
         keys.add(kept)
