@@ -19,7 +19,7 @@ from coatledger_api.problems import ProblemError, ProblemFault
 Q = TypeVar("Q", bound=Struct)
 PARAMETERS_MAX = 50
 _WHOLE = re.compile(r"-?(0|[1-9][0-9]{0,17})")
-_NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,20})?([eE][+-]?[0-9]{1,2})?")
+_NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,20})?([eE][+-]?[0-9]{1,3})?")
 _TRUTH: Mapping[str, bool] = {"true": True, "false": False}
 
 
@@ -30,6 +30,13 @@ Week = Annotated[
         description="An ISO 8601 week.",
     ),
 ]
+
+
+# Numbers of a question. Unlike those of a fact they are never stored, so any decimal will do.
+AskedC = Annotated[float, msgspec.Meta(ge=-60, le=120, description="degrees Celsius")]
+AskedPct = Annotated[float, msgspec.Meta(ge=0, le=100, description="percent")]
+AskedM2 = Annotated[float, msgspec.Meta(ge=0.001, le=1000, description="square metres")]
+AskedUm = Annotated[float, msgspec.Meta(ge=0.1, le=5000, description="micrometres")]
 
 
 class Nothing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -5,12 +5,12 @@ from typing import Annotated
 from coatledger.answers.guns.answer import GunAnswer, gun_answer
 from coatledger.answers.guns.trial import Batched
 from coatledger.answers.rooms import OutsideAir, RoomAnswer, RoomList, room_answer, room_list
-from coatledger.events.base import Celsius, Micrometres, Percent, SquareMetres, Word
+from coatledger.events.base import Word
 from coatledger.ledger.store import Reader
 from msgspec import Meta
 
 from coatledger_api.operations import Call, Operation, asked, reading
-from coatledger_api.parameters import AsOf
+from coatledger_api.parameters import AskedC, AskedM2, AskedPct, AskedUm, AsOf
 from coatledger_api.problems import ProblemError
 
 
@@ -21,20 +21,20 @@ class OneRoom(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
     air_changes_per_h: Annotated[float, Meta(ge=0, le=1000, description="Air changes an hour.")] = (
         0.0
     )
-    outside_c: Celsius | None = None
-    outside_rh_pct: Percent | None = None
+    outside_c: AskedC | None = None
+    outside_rh_pct: AskedPct | None = None
 
 
 class OneGun(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Which gun, and the batch its trial is for."""
 
     gun: Word
-    area_m2: SquareMetres | None = None
+    area_m2: AskedM2 | None = None
     speed_mm_s: (
         Annotated[float, Meta(ge=20, le=3000, description="Speed of the gun, mm a second.")] | None
     ) = None
     stroke_mm: Annotated[float, Meta(ge=20, le=5000, description="Length of a stroke, mm.")] = 600.0
-    target_wet_film_um: Micrometres | None = None
+    target_wet_film_um: AskedUm | None = None
 
 
 @reading("/v1/rooms", tag="Shop")

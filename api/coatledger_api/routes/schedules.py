@@ -3,12 +3,12 @@
 from typing import Annotated
 
 from coatledger.answers.schedules import SchedulesAnswer, schedule_answer
-from coatledger.events.base import SquareMetres, Word
+from coatledger.events.base import Word
 from coatledger.ledger.store import Reader
 from msgspec import Meta
 
 from coatledger_api.operations import Call, Operation, asked, reading
-from coatledger_api.parameters import AsOf
+from coatledger_api.parameters import AskedM2, AsOf
 from coatledger_api.problems import ProblemError
 
 
@@ -16,7 +16,7 @@ class OneSchedule(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Which schedule, for which batch, beside which other."""
 
     schedule: Word
-    area_m2: SquareMetres = 1.0
+    area_m2: AskedM2 = 1.0
     against: Word | None = None
     against_version: (
         Annotated[int, Meta(ge=1, le=10_000, description="Which description, from 1.")] | None
