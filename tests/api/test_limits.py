@@ -1,7 +1,9 @@
 """How often a caller may ask: bounded, told beforehand, and never met at a bench."""
 
 import pytest
+from bench import on_day
 from coatledger.ledger.memory import MemoryStore
+from coatledger_api.demo.play import SEED, play
 from coatledger_api.limits import Buckets, Share, neighbourhood
 from coatledger_api.settings import Settings
 from served import refusal, serving
@@ -128,3 +130,7 @@ def test_neither_a_tablet_at_the_bench_nor_a_busy_page_meets_the_limits() -> Non
         clock.at_s += 1
         for _ in range(10 + 40 * (second % 60 == 0)):
             assert keys.take("tablet").wait_s == 0
+
+
+def test_the_demonstration_is_played_without_meeting_the_limits() -> None:
+    assert len(play(SEED, on_day("1 07:00"))) < min(Settings().key_burst, Settings().address_burst)
