@@ -19,6 +19,7 @@ from coatledger.events.room_gun import ClimateRead
 from coatledger.ledger.normal import canonical, utc_text
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+MICROSECOND = timedelta(microseconds=1)
 _EVENT: msgspec.json.Decoder[AnyEvent] = msgspec.json.Decoder(AnyEvent)
 
 
@@ -70,7 +71,7 @@ class Recorded(NamedTuple):
 
 def micros(moment: datetime) -> int:
     """Count microseconds since 1970 UTC, exactly."""
-    return (moment - EPOCH) // timedelta(microseconds=1)
+    return (moment - EPOCH) // MICROSECOND
 
 
 def moment(us: int) -> datetime:
