@@ -15,6 +15,7 @@ from typing import Annotated, Any, Literal, NoReturn, Union, get_args, get_origi
 
 import msgspec
 
+from coatledger.ledger.normal import quantity
 from coatledger.refusal import Fault
 
 FAULTS_MAX = 100
@@ -134,7 +135,11 @@ class Look:
     def _leaf(self, value: Any, kind: Any, bare: Any, pointer: str) -> Any:
         if bare is int and type(value) is float and value.is_integer():
             value = int(value)
-        self._fits(value, kind, pointer)
+        if self._fits(value, kind, pointer) and type(value) is float and _in_thousandths(kind):
+            found: list[Fault] = []
+            quantity(value, pointer, found)
+            for fault in found:
+                self.fault(fault.pointer, fault.detail)
         return value
 
     def _fits(self, value: Any, kind: Any, pointer: str) -> bool:
@@ -182,6 +187,12 @@ def _bare(kind: Any) -> tuple[Any, tuple[Any, ...]]:
         bare, *metas = get_args(kind)
         return bare, tuple(metas)
     return kind, ()
+
+
+def _in_thousandths(kind: Any) -> bool:
+    """Whether a number is a quantity, which has at most three decimals."""
+    _, metas = _bare(kind)
+    return any("multipleOf" in (getattr(meta, "extra_json_schema", None) or {}) for meta in metas)
 
 
 def _members(kind: Any) -> tuple[Any, ...] | None:

@@ -74,7 +74,7 @@ def _tidy(value: Any, pointer: str, faults: list[Fault]) -> Any:
     if kind is str or kind is bool or kind is int or value is None:
         return value
     if kind is float:
-        return _quantity(value, pointer, faults)
+        return quantity(value, pointer, faults)
     if isinstance(value, msgspec.Struct):
         return _tidy_struct(value, pointer, faults)
     if kind is tuple or kind is list:
@@ -106,7 +106,7 @@ def _time(value: datetime, pointer: str, faults: list[Fault]) -> str:
     return utc_text(value) if _within_years(value, pointer, faults) else ""
 
 
-def _quantity(value: float, pointer: str, faults: list[Fault]) -> int | float:
+def quantity(value: float, pointer: str, faults: list[Fault]) -> int | float:
     """Round away float noise, never a decimal that somebody wrote."""
     if not abs(value) <= QUANTITY_MAX:  # also true for NaN
         detail = f"a quantity lies within plus or minus {QUANTITY_MAX}"

@@ -160,3 +160,13 @@ def test_any_json_is_read_or_refused_as_the_strict_decoder_says(value: Any, tag:
     elif read is not None:  # only whole numbers written with a point are read beyond the strict
         assert msgspec.json.decode(msgspec.json.encode(read), type=Posted) == read
         assert b".0" in body or b"e" in body
+
+
+def test_a_fourth_decimal_is_named_beside_the_other_faults() -> None:
+    body = (
+        b'{"type":"coat_applied","id":"x","occurred_at":"2026-03-02T10:00:00Z","pieces":["T-1"],'
+        b'"lot":"can-1","wet_film_um":1.23456}'
+    )
+    with pytest.raises(Refused) as refused:
+        posted(body)
+    assert {fault.pointer for fault in refused.value.faults} == {"/id", "/wet_film_um"}
