@@ -19,7 +19,8 @@ from long_history import BEGIN, Ids, batch, history
 SHOP = "shop"
 FEW = 1_000
 AT_ONCE = 1_000
-POSTED_BATCHES = 12  # of the history's days of work, 27 facts each
+POSTED_BATCHES = 12  # of the history's pieces of work, 24 or 25 facts each
+FACTS_A_BATCH_LEAST = 20
 NOW = BEGIN + timedelta(days=36_000)
 
 
@@ -67,7 +68,7 @@ def growth(short: Ledger, long: Ledger) -> Mapping[str, float]:
     """Post the same kinds of facts to both in turns, and compare medians and bytes an event."""
     bytes_each = [one.bytes_an_event() for one in (short, long)]
     waits: tuple[list[float], list[float]] = ([], [])
-    first = long.recorded  # days that are in neither ledger yet
+    first = long.recorded // FACTS_A_BATCH_LEAST  # work that is in neither ledger yet
     for number in range(first, first + POSTED_BATCHES):
         pairs = zip(batch(short.ids, number), batch(long.ids, number), strict=True)
         for here, there in pairs:
