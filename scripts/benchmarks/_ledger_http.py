@@ -16,7 +16,6 @@ import msgspec
 from _ledger_load import Load, generator, load
 from _ledger_servers import KINDS, SECRET
 from _ledger_world import SHOP, begin, coat, prepare
-from coatledger.ledger.store import Store
 from coatledger_adapters.keys import make_key
 from coatledger_adapters.migrate import migrate
 from coatledger_adapters.sql_store import open_store
@@ -100,9 +99,3 @@ def _wait_for(process: subprocess.Popen[bytes], port: int) -> None:
             time.sleep(0.3)
             return
     raise AssertionError("the service did not come up")
-
-
-def size_of(store: Store) -> int:
-    """How many events a ledger holds."""
-    with store.reading() as reader:
-        return reader.head().size

@@ -17,7 +17,7 @@ from coatledger_adapters.sql_store import open_store
 
 DEVICES = 16
 ROUNDS = 100
-WORK_S = (0.2, 1.0)
+WORK_S = (0.5, 2.0)
 
 
 def main(arguments: Sequence[str]) -> int:
