@@ -9,21 +9,42 @@ from uuid import UUID
 
 from coatledger.ledger.record import Row
 from coatledger.ledger.store import ClimateRow, Head, Note, StoredFold, Tally
+from coatledger.subjects.registry import FOLDS, kind_of
 from sqlalchemy.engine.interfaces import DBAPICursor
 
 from coatledger_adapters.statements import Statements, for_keys, in_groups
 
 EVER = 2**62
 HASH = "32s"
+# What stands in the head of a ledger that lives elsewhere now.
+MOVED = "moved"
+
+
+class StaleFoldsError(Exception):
+    """What is kept beside the events was made by another version of the program."""
+
+
+def stale_says(kept_as: str) -> str:
+    """Say why a ledger's folds are not used."""
+    if kept_as == MOVED:
+        return "this ledger was moved to another database and lives there now"
+    return (
+        "what is kept beside the events was made by another version of the program: the newest "
+        "one works it out again when it starts, an older one has to be updated"
+    )
 
 
 class SqlReader:
     """One consistent state, for as long as its transaction lasts."""
 
-    def __init__(self, cursor: DBAPICursor, statements: Statements, shop: str) -> None:
+    def __init__(
+        self, cursor: DBAPICursor, statements: Statements, shop: str, made_by: str | None = None
+    ) -> None:
         self._cursor = cursor
         self._statements = statements
         self._shop = shop
+        # None leaves out the check, for whoever tends the folds or does not look at them.
+        self._made_by = made_by
 
     @property
     def cursor(self) -> DBAPICursor:
@@ -65,7 +86,7 @@ class SqlReader:
         """Return stored folds by subject."""
         asked = list(dict.fromkeys(subjects))
         found = self._these(self._statements.these_folds, asked)
-        return {fold.subject: fold for fold in map(StoredFold._make, found)}
+        return {fold.subject: fold for fold in self._current(found)}
 
     def shelf(
         self, kind: str, shelves: Sequence[str] | None, after: str, limit: int
@@ -74,12 +95,9 @@ class SqlReader:
         # In the order of bytes ";" follows ":", so these enclose every subject of the kind.
         page = (max(after, f"{kind}:"), f"{kind};", limit)
         if shelves is None:
-            return [StoredFold._make(one) for one in self._all(self._statements.folds, *page)]
+            return self._current(self._all(self._statements.folds, *page))
         pages = [
-            [
-                StoredFold._make(one)
-                for one in self._all(self._statements.folds_on_shelf, shelf, *page)
-            ]
+            self._current(self._all(self._statements.folds_on_shelf, shelf, *page))
             for shelf in dict.fromkeys(shelves)
         ]
         return list(islice(heapq.merge(*pages, key=lambda fold: fold.subject), limit))
@@ -158,8 +176,20 @@ class SqlReader:
         found = {row.position: row for row in rows}
         return [found[position] for position in reversed(positions)]
 
+    def _current(self, found: Iterable[Sequence[Any]]) -> list[StoredFold]:
+        """Read rows of folds; one of another version is never taken for one of ours."""
+        folds = [StoredFold._make(one) for one in found]
+        if self._made_by is not None:
+            for fold in folds:
+                kind = FOLDS.get(kind_of(fold.subject))
+                if kind is not None and fold.version != kind.version:
+                    raise StaleFoldsError(f"{fold.subject} was folded by version {fold.version}")
+        return folds
+
     def _head(self, statement: str) -> Head:
-        ((size, recorded_us, frontier, epoch),) = self._all(statement)
+        ((size, recorded_us, frontier, epoch, kept_as),) = self._all(statement)
+        if self._made_by not in (None, kept_as):
+            raise StaleFoldsError(stale_says(kept_as))
         hashes = tuple([hash_ for (hash_,) in iter_unpack(HASH, frontier)])
         return Head(size, recorded_us, hashes, epoch)
 

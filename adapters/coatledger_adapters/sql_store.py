@@ -6,11 +6,12 @@ committed together or not at all.
 
 import secrets
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from threading import Lock
 from typing import Any, cast
 
 from coatledger.ledger.store import Reader, Writer
+from coatledger.subjects.fold_form import made_by
 from sqlalchemy import Engine, PoolProxiedConnection, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine.interfaces import DBAPICursor
@@ -19,7 +20,7 @@ from sqlalchemy.sql import ClauseElement
 from coatledger_adapters import psycopg_driver
 from coatledger_adapters.engines import READERS_MAX, Engines, UnfitError, check_fit, make_engines
 from coatledger_adapters.row_security import WHOSE
-from coatledger_adapters.sql_reader import SqlReader
+from coatledger_adapters.sql_reader import MOVED, SqlReader, stale_says
 from coatledger_adapters.sql_writer import SqlWriter
 from coatledger_adapters.statements import statements_for
 from coatledger_adapters.tables import HEAD
@@ -33,6 +34,7 @@ class SqlStore:
     def __init__(self, engines: Engines, shop: str) -> None:
         self._engines = engines
         self._shop = shop
+        self._made_by = made_by()
         self._statements = statements_for(engines.writer.dialect)
         self._begins = (self._statements.begin_reading, self._statements.begin_writing)
         if not engines.is_sqlite:
@@ -58,38 +60,54 @@ class SqlStore:
         """What whoever keeps this service should know about its database, if anything."""
         return self._engines.caution
 
-    @contextmanager
-    def reading(self) -> Iterator[Reader]:
+    @property
+    def made_by(self) -> str:
+        """What this program's folds are made by; those of another are not used."""
+        return self._made_by
+
+    def reading(self) -> AbstractContextManager[Reader]:
         """Open one consistent state to read."""
+        return self._reading(self._made_by)
+
+    def writing(self) -> AbstractContextManager[Writer]:
+        """Lock the head; commit when the block ends, roll back when it raises."""
+        return self._writing_as(self._made_by)
+
+    @contextmanager
+    def _reading(self, made_by: str | None) -> Iterator[SqlReader]:
         begun = self._begin(self._engines.reader, self._begins[0], None)
         connection, cursor = begun
         try:
-            yield SqlReader(cursor, self._statements, self._shop)
+            yield SqlReader(cursor, self._statements, self._shop, made_by)
             cursor.execute("COMMIT")
         finally:
             _give_back(connection)
 
     @contextmanager
-    def writing(self) -> Iterator[Writer]:
-        """Lock the head; commit when the block ends, roll back when it raises."""
+    def _writing_as(self, made_by: str | None) -> Iterator[SqlWriter]:
         with self._writing:
             kept, self._kept = self._kept, None
             begun = self._begin(self._engines.writer, self._begins[1], kept)
             connection, cursor = begun
             try:
                 psycopg = None if self._engines.is_sqlite else connection
-                yield SqlWriter(cursor, self._statements, self._shop, psycopg)
+                yield SqlWriter(cursor, self._statements, self._shop, psycopg, made_by)
                 cursor.execute("COMMIT")
             except BaseException:
                 _give_back(connection)
                 raise
             self._kept = begun
 
-    @contextmanager
-    def beside(self, *, writing: bool = False) -> Iterator[SqlReader]:
-        """Open a transaction on the ledger and, by its cursor, on the tables beside it."""
-        with self.writing() if writing else self.reading() as ledger:
-            yield cast(SqlReader, ledger)
+    def beside(self, *, writing: bool = False) -> AbstractContextManager[SqlReader]:
+        """Open a transaction on the ledger and, by its cursor, on the tables beside it.
+
+        Folds of another version can be read here, by whoever tends them.
+        """
+        return self.tending() if writing else self._reading(None)
+
+    def tending(self) -> AbstractContextManager[SqlWriter]:
+        """Lock the head to tend what is kept beside the events."""
+        return self._writing_as(None)
 
     @contextmanager
     def alone(self) -> Iterator[DBAPICursor]:
@@ -153,23 +171,26 @@ def _give_back(connection: PoolProxiedConnection) -> None:
     connection.close()
 
 
-def open_store(address: str, shop: str, *, epoch: str | None = None) -> SqlStore:
+def open_store(
+    address: str, shop: str, *, epoch: str | None = None, moved_too: bool = False
+) -> SqlStore:
     """Open a shop's ledger whose tables are up to date, and begin it when it is new.
 
-    `epoch` names the ledger's life for readers of its feed; only a new ledger takes it.
+    `epoch` names the ledger's life for readers of its feed; only a new ledger takes it. One that
+    was moved away is opened only `moved_too`, to move it again.
     """
     engines = make_engines(address)
     try:
         engines = check_fit(engines)
         store = SqlStore(engines, shop)
-        _begin_ledger(engines, shop, epoch or secrets.token_hex(8))
+        _begin_ledger(engines, shop, epoch or secrets.token_hex(8), moved_too=moved_too)
     except BaseException:
         engines.close()
         raise
     return store
 
 
-def _begin_ledger(engines: Engines, shop: str, epoch: str) -> None:
+def _begin_ledger(engines: Engines, shop: str, epoch: str, *, moved_too: bool) -> None:
     with engines.writer.begin() as connection:
         if not engines.is_sqlite:
             connection.execute(WHOSE, {"shop": shop})
@@ -179,6 +200,12 @@ def _begin_ledger(engines: Engines, shop: str, epoch: str) -> None:
                 f"this file keeps the ledger of {', '.join(sorted(shops))}, not of {shop}; a "
                 "SQLite file has one shop"
             )
-        first = {"shop": shop, "size": 0, "recorded_at": 0, "frontier": b"", "epoch": epoch}
+        first = {
+            "shop": shop, "size": 0, "recorded_at": 0, "frontier": b"", "epoch": epoch,
+            "kept_as": made_by(),
+        }  # fmt: skip
         insert = sqlite.insert if engines.is_sqlite else postgresql.insert
         connection.execute(insert(HEAD).on_conflict_do_nothing(), first)
+        kept_as = connection.scalar(select(HEAD.c.kept_as).where(HEAD.c.shop == shop))
+    if kept_as == MOVED and not moved_too:
+        raise UnfitError(f"{stale_says(MOVED)}; open it where it was moved to")

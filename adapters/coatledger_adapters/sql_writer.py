@@ -23,12 +23,16 @@ class SqlWriter(SqlReader):
 
     def __init__(
         self, cursor: DBAPICursor, statements: Statements, shop: str,
-        psycopg: PoolProxiedConnection | None,
+        psycopg: PoolProxiedConnection | None, made_by: str | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(cursor, statements, shop)
+        super().__init__(cursor, statements, shop, made_by)
         self._psycopg = psycopg
         self._locked = self._head(statements.lock_head)
         self._written = False
+
+    def once_more(self) -> "SqlWriter":
+        """Return a writer for another write in the same transaction."""
+        return SqlWriter(self._cursor, self._statements, self._shop, self._psycopg, self._made_by)
 
     def head(self) -> Head:
         """Return where the ledger stands, as read when it was locked."""

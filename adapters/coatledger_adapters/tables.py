@@ -48,6 +48,7 @@ def _value(name: str, kind: TypeEngine[Any], *, nullable: bool = False) -> Colum
     return Column(name, kind, nullable=nullable)
 
 
+# `kept_as` says what the folds were made by; a ledger that was moved away says so there.
 HEAD = _table(
     "head",
     _key("shop", WORD),
@@ -55,6 +56,7 @@ HEAD = _table(
     _value("recorded_at", WHOLE),
     _value("frontier", BYTES),
     _value("epoch", WORD),
+    _value("kept_as", WORD),
 )
 
 # On SQLite the position alone is the key, because there it is the row's own number and a file has

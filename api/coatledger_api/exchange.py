@@ -10,6 +10,7 @@ from coatledger.ledger.store import Reader
 from coatledger.refusal import Refused
 from coatledger.subjects.parked import ParkedError
 from coatledger_adapters.keys import ApiKey
+from coatledger_adapters.sql_reader import StaleFoldsError
 from litestar.types import Receive, Scope, Send
 from msgspec import Struct
 
@@ -59,6 +60,9 @@ async def exchange(
     except ParkedError as parked:
         LOG.error("set apart: %s", parked.says, exc_info=parked)
         answer = _reply_of(ProblemError("parked", parked.says).problem)
+    except StaleFoldsError as stale:
+        after = {"Retry-After": str(service.settings.retry_after_s)}
+        answer = _reply_of(ProblemError("updating", str(stale)).problem, after)
     except Exception:
         LOG.exception("%s %s failed", scope["method"], scope["path"])  # type: ignore[typeddict-item]
         answer = _reply_of(ProblemError("internal", "the service logged what went wrong").problem)

@@ -219,7 +219,7 @@ def _responses(operation: Operation, components: Components) -> dict[str, Any]:
 def _problems(operation: Operation) -> dict[int, list[str]]:
     kinds = [*_EVERYWHERE, *operation.problems]
     if operation.scope is not None:
-        kinds += ["unauthorized", "forbidden"]
+        kinds += ["unauthorized", "forbidden", "updating"]
     if operation.tag != "Health":
         kinds += ["too_many_requests"]
     if operation.reads is not None and operation.scope is not None:

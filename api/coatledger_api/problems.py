@@ -102,6 +102,14 @@ HTTP: Mapping[str, Rule] = {
         "Tell whoever makes coatledger. A correction of the fact that does it, or a mended "
         "program, brings the subject back.",
     ),
+    "updating": Rule(
+        503,
+        "Kept by another version",
+        "What is kept beside the events was made by another version of the program, or the ledger "
+        "was moved to another database. Nothing of this request was recorded.",
+        "Send it again after Retry-After. If it stays, this service is older than the ledger: tell "
+        "whoever runs it to update and restart it.",
+    ),
     "internal": Rule(
         500,
         "The service failed",

@@ -21,6 +21,7 @@ from uuid import UUID
 import psycopg
 from coatledger.ledger.record import Row
 from coatledger.ledger.store import Changes, Head, StoredFold, SubjectRow
+from coatledger.subjects.registry import FOLDS, kind_of
 from coatledger_adapters.migrate import migrate
 from coatledger_adapters.sql_store import SqlStore, open_store
 from postgres_server import Server, why_missing
@@ -62,7 +63,14 @@ def changes(head: Head, count: int) -> Changes:
         for subject in subjects(one.position)
     ]
     folds = {
-        name.subject: StoredFold(name.subject, 1, name.position, name.occurred_us, "coated", STATE)
+        name.subject: StoredFold(
+            name.subject,
+            FOLDS[kind_of(name.subject)].version,
+            name.position,
+            name.occurred_us,
+            "coated",
+            STATE,
+        )
         for name in named
     }
     day = str(rows[-1].position // 500)

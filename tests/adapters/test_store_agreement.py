@@ -11,6 +11,7 @@ from unittest.mock import patch
 import pytest
 from coatledger.ledger.memory import MemoryStore
 from coatledger.ledger.store import Changes, ClimateRow, Note, Reader, StoredFold, TreeNode
+from coatledger.subjects.registry import FOLDS, kind_of
 from coatledger_adapters.migrate import migrate
 from coatledger_adapters.sql_store import SqlStore, open_store
 from coatledger_adapters.sql_writer import SqlWriter
@@ -34,9 +35,9 @@ acts = st.builds(
     times,
 )
 folds = st.builds(
-    StoredFold,
+    # Of this program's version: those of another are refused, which the store's own tests show.
+    lambda subject, *rest: StoredFold(subject, FOLDS[kind_of(subject)].version, *rest),
     st.sampled_from(SUBJECTS),
-    st.integers(0, 9),
     st.integers(0, 99),
     times,
     st.sampled_from(SHELVES),

@@ -5,7 +5,7 @@ from uuid import UUID
 
 import pytest
 from coatledger.ledger.record import Row
-from coatledger.ledger.store import ClimateRow, Head, Note, Store, StoredFold, Tally, TreeNode
+from coatledger.ledger.store import ClimateRow, Head, Note, Store, Tally, TreeNode
 from coatledger_adapters.sql_store import SqlStore
 from scribe import EVERY_BYTE, Act, append, changes, event_id, fold, reading
 
@@ -132,7 +132,7 @@ def test_the_newest_are_found_among_more_than_a_key_holds_at_once(store: Store) 
 
 def test_a_fold_takes_the_place_of_the_one_before(store: Store) -> None:
     append(store, Act((PIECE, GUN)), folds=[fold(PIECE, "bare"), fold(GUN, "", 1, EVERY_BYTE)])
-    newer = StoredFold(PIECE, 3, 2, -4, "coated", b"")
+    newer = fold(PIECE, "coated", state=b"")._replace(position=2, folded_us=-4)
     append(store, Act((PIECE,)), folds=[newer])
     with store.reading() as reader:
         assert reader.folds([PIECE, GUN, "piece:none"]) == {

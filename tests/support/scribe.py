@@ -18,6 +18,7 @@ from coatledger.ledger.store import (
     Tally,
     TreeNode,
 )
+from coatledger.subjects.registry import FOLDS, kind_of
 
 SHOP = "dune-end"
 EVERY_BYTE = bytes(range(256))
@@ -78,7 +79,9 @@ def append(store: Store, *acts: Act, **more: object) -> Sequence[Row]:
 
 def fold(subject: str, shelf: str = "bare", position: int = 1, state: bytes = b"{}") -> StoredFold:
     """A stored fold with little in it."""
-    return StoredFold(subject, 1, position, position * 10, shelf, state)
+    kind = FOLDS.get(kind_of(subject))
+    version = 1 if kind is None else kind.version
+    return StoredFold(subject, version, position, position * 10, shelf, state)
 
 
 def reading(room: str, at_us: int, position: int, air_c: float = 21.0) -> ClimateRow:

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple, TypeVar
 import click
 from coatledger_adapters.checkpoints import CheckpointBook, SqlCheckpoints
 from coatledger_adapters.engines import UnfitError
+from coatledger_adapters.fold_versions import bring_up_to_date
 from coatledger_adapters.keys import KeyBook, secret_in
 from coatledger_adapters.lock_file import InUseError
 from coatledger_adapters.migrate import migrate
@@ -15,6 +16,7 @@ from coatledger_adapters.sql_keys import SqlKeys
 from coatledger_adapters.sql_store import SqlStore, open_store
 
 from coatledger_api.commands.reach import Failed, Misused
+from coatledger_api.commands.shown import count, say
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -60,6 +62,10 @@ def open_ledger(home: Path, database: str | None, shop: str) -> Ledger:
         home.mkdir(parents=True, exist_ok=True)
         migrate(address)
         store = open_store(address, shop)
+        renewed = bring_up_to_date(store)
+        if renewed is not None:
+            told = f"{count(renewed.size, 'event')}, {count(renewed.folds, 'state')} changed"
+            say(f"Worked out again for this version what follows from {told}.", aside=True)
         heads = SqlCheckpoints(store, signer_in(home, shop))
         return Ledger(store, SqlKeys(store), secret_in(home / "secret"), heads)
     except (UnfitError, InUseError, KeyFileError, OSError) as fault:

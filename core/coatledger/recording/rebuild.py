@@ -71,14 +71,31 @@ class Rebuilt(NamedTuple):
 
 def rebuild(reader: Reader, beside: Beside, page: int = PAGE) -> Rebuilt:
     """Work out folds, tallies and climate from the log, up to its present head."""
-    run = _Run(reader, beside)
-    for rows in pages(reader, page):
-        run.take(rows)
-    run.flush()
-    for subject in sorted(run.again):
-        run.fold_again(subject)
-    run.flush()
-    return Rebuilt(reader.head().size, len(run.again), tuple(run.parked))
+    return Rebuild(beside).catch_up(reader, page)
+
+
+class Rebuild:
+    """A rebuild that can go on from where it stopped, with what was recorded meanwhile."""
+
+    def __init__(self, beside: Beside) -> None:
+        self._run = _Run(beside)
+        self._size = 0
+
+    def catch_up(self, reader: Reader, page: int = PAGE) -> Rebuilt:
+        """Take in everything from where it stopped to the reader's head."""
+        run = self._run
+        run.reader = reader
+        for rows in pages(reader, page, self._size):
+            run.take(rows)
+        run.flush()
+        again = sorted(run.again)
+        run.again.clear()
+        for subject in again:
+            run.fold_again(subject)
+        run.flush()
+        self._size = reader.head().size
+        parked = tuple(Parked(*one) for one in sorted(run.parked.items()))
+        return Rebuilt(self._size, len(again), parked)
 
 
 def pages(reader: Reader, page: int = PAGE, after: int = 0) -> Iterator[Sequence[Row]]:
@@ -111,10 +128,11 @@ class _Held:
 class _Run:
     """One rebuild under way."""
 
-    def __init__(self, reader: Reader, beside: Beside) -> None:
+    reader: Reader
+
+    def __init__(self, beside: Beside) -> None:
         self.again: set[str] = set()
-        self.parked: list[Parked] = []
-        self._reader = reader
+        self.parked: dict[str, str] = {}
         self._beside = beside
         self._hot: dict[str, _Held] = {}
         self._amended: dict[UUID, list[int]] = {}
@@ -153,9 +171,10 @@ class _Run:
         """Fold a subject with late or corrected facts from its own history."""
         self._fetch((subject,))
         held = self._hot[subject]
-        held.state, held.folded_us = _folded(self._reader, subject)
+        held.state, held.folded_us = _folded(self.reader, subject)
+        self.parked.pop(subject, None)
         if isinstance(held.state, ParkedState):
-            self.parked.append(Parked(subject, held.state.says))
+            self.parked[subject] = held.state.says
 
     def _fetch(self, subjects: Iterable[str]) -> None:
         cold = [subject for subject in subjects if subject not in self._hot]
@@ -189,7 +208,7 @@ class _Run:
     def _corrected_climate(self, position: int, fact: Fact) -> Sequence[ClimateRow]:
         """End what a correction takes back; return the readings it puts in their place."""
         assert isinstance(fact, (EventVoided, EventAmended))
-        found = self._reader.by_id((fact.original,)).get(fact.original)
+        found = self.reader.by_id((fact.original,)).get(fact.original)
         if found is None or found.type != "climate_read":
             return ()
         earlier = self._amended.setdefault(fact.original, [])

@@ -1,5 +1,7 @@
-"""A subject that cannot be folded over HTTP: recorded, answered with a problem, named by health."""
+"""Folds that cannot be used, over HTTP: one subject's, or all of them by another version."""
 
+from contextlib import closing
+from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
@@ -7,7 +9,10 @@ import pytest
 from coatledger.events.base import Fact
 from coatledger.events.coating import Turned
 from coatledger.subjects.registry import FOLDS
-from served import Served, refusal
+from coatledger_adapters.fold_versions import keep_as
+from coatledger_adapters.migrate import migrate
+from coatledger_adapters.sql_store import open_store
+from served import Served, refusal, serving
 
 
 @pytest.fixture
@@ -58,3 +63,22 @@ def test_a_correction_over_http_brings_it_back(faulty: Served) -> None:
     served.later(hours=1).record("event_voided", original=turned["id"], reason="never_happened")
     assert served.get("/v1/pieces/A-1").json()["stage"] == "bare"
     assert "degraded" not in served.get("/health/ready", token=None).json()
+
+
+def test_a_service_older_than_its_ledger_says_so_and_writes_nothing(tmp_path: Path) -> None:
+    address = f"sqlite:///{tmp_path / 'ledger.db'}"
+    migrate(address)
+    with closing(open_store(address, "trial")) as store, serving(store) as served:
+        served.pieces("A-1")
+        with store.tending() as writer:
+            keep_as(store, writer, "a newer version")
+        for answer in (
+            served.get("/v1/pieces"),
+            served.get("/v1/events"),
+            served.post(served.fact("turned", pieces=["A-1"])),
+        ):
+            assert refusal(answer, 503, "updating") == []
+            assert int(answer.headers["retry-after"]) >= 1
+        assert served.get("/health/ready", token=None).status_code == 503
+        with store.beside() as ledger:
+            assert ledger.head().size == 1
