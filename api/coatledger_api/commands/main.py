@@ -44,6 +44,7 @@ DOORS: Mapping[str, Door] = {
     "verify": Door("verify", "Check the proof of a piece; needs only the file and a public key."),
     "backup": Door("backup", "Copy a SQLite ledger while it is served, and check the copy."),
     "restore": Door("restore", "Put a backup in the ledger's place."),
+    "move": Door("move", "Move a ledger between SQLite and PostgreSQL; its root stays the same."),
     "self-check": Door("self_check", "Check the whole ledger; say what is wrong and what to do."),
     "people": Door("people", "Keep or list the names behind the words that stand for people."),
     "erase": Door("erase", "Delete a note's words or a person's name for good."),
