@@ -48,7 +48,9 @@ def duration(length: timedelta) -> str:
     days, rest = divmod(total_s, 86_400)
     hours, rest = divmod(rest, 3_600)
     minutes, seconds = divmod(rest, 60)
-    clock = "".join(f"{n}{unit}" for n, unit in ((hours, "H"), (minutes, "M"), (seconds, "S")) if n)
+    # Its grammar knows no hours followed by seconds: minutes stand between, if none then as 0.
+    between = f"{minutes}M" if minutes or (hours and seconds) else ""
+    clock = f"{f'{hours}H' if hours else ''}{between}{f'{seconds}S' if seconds else ''}"
     if not days and not clock:
         return "PT0S"
     sign = "-" if length < timedelta(0) else ""

@@ -41,7 +41,7 @@ def test_every_time_in_an_answer_is_put_into_the_zone() -> None:
 @pytest.mark.parametrize(
     ("seconds", "text"),
     [(0, "PT0S"), (0.4, "PT0S"), (59.6, "PT1M"), (3_600, "PT1H"), (90_061, "P1DT1H1M1S"),
-     (172_800, "P2D"), (-60, "-PT1M")],
+     (172_800, "P2D"), (-60, "-PT1M"), (64_805, "PT18H0M5S"), (86_405, "P1DT5S")],
 )  # fmt: skip
 def test_a_duration_is_written_in_whole_seconds(seconds: float, text: str) -> None:
     assert duration(timedelta(seconds=seconds)) == text
