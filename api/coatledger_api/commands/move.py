@@ -1,16 +1,14 @@
 """`coatledger move`: a ledger goes to another database, and its root is the same after."""
 
 import sys
-from pathlib import Path
 
 import click
+from coatledger_adapters.addresses import DatabaseError, file_of, same_place, shown
 from coatledger_adapters.engines import UnfitError
 from coatledger_adapters.lock_file import InUseError
 from coatledger_adapters.migrate import migrate
 from coatledger_adapters.move import Moved, MoveError, move
 from coatledger_adapters.sql_store import SqlStore, open_store
-from sqlalchemy.engine import make_url
-from sqlalchemy.exc import SQLAlchemyError
 
 from coatledger_api.commands.reach import Failed, Misused
 from coatledger_api.commands.shown import count, say
@@ -33,7 +31,7 @@ def command(source: str, target: str, shop: str, again: bool) -> None:
     is worked out again there. The old ledger is kept, but closed. The folder with the keys' secret
     and the signing key is not touched: serve with the same one.
     """
-    if make_url(source) == make_url(target):
+    if same_place(source, target):
         raise Misused("The ledger is there already.")
     _refuse_a_missing_file(source)
     opened: list[SqlStore] = []
@@ -42,7 +40,7 @@ def command(source: str, target: str, shop: str, again: bool) -> None:
             migrate(address)
             opened.append(open_store(address, shop, moved_too=True))
         moved = _moved(*opened, again=again)
-    except (UnfitError, InUseError, MoveError, SQLAlchemyError, OSError) as fault:
+    except (UnfitError, InUseError, MoveError, DatabaseError, OSError) as fault:
         raise Failed(f"Nothing was moved: {fault}.") from None
     finally:
         for store in opened:
@@ -65,11 +63,11 @@ def _tell(moved: Moved, shop: str, target: str) -> None:
     say(f"The epoch {moved.head.epoch} stays: positions, cursors and signed heads go on.")
     if moved.parked:
         say(f"Set apart, as it cannot be folded: {', '.join(moved.parked)}.", aside=True)
-    where = make_url(target).render_as_string(hide_password=True)
+    where = shown(target)
     say(f"Serve it now with --database {where} and the same --home; the old one stays closed.")
 
 
 def _refuse_a_missing_file(address: str) -> None:
-    url = make_url(address)
-    if url.get_backend_name() == "sqlite" and not Path(url.database or "").is_file():
-        raise Misused(f"There is no file {url.database}.")
+    file = file_of(address)
+    if file is not None and not file.is_file():
+        raise Misused(f"There is no file {file}.")
