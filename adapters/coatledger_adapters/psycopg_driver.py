@@ -53,6 +53,7 @@ def copy_in(cursor: DBAPICursor, table: Table, rows: Sequence[tuple[object, ...]
         for row in rows:
             copy.write_row(row)
     cursor.execute(f"INSERT INTO {table.name} ({columns}) SELECT {columns} FROM {own}")
+    cursor.execute(f"TRUNCATE {own}")  # the same transaction may write once more
 
 
 def _driver(connection: PoolProxiedConnection) -> Any:

@@ -1,13 +1,17 @@
 """The wall PostgreSQL itself keeps between shops: for raw SQL, the owner and pooled sessions."""
 
+import re
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from pathlib import Path
 from typing import Any
 
 import psycopg
 import pytest
+from any_history import any_history
 from coatledger.ledger.store import Note
 from coatledger_adapters.engines import UnfitError
+from coatledger_adapters.fold_versions import bring_up_to_date, keep_as
 from coatledger_adapters.migrate import migrate
 from coatledger_adapters.sql_store import open_store
 from coatledger_adapters.tables import METADATA, SUBJECTS
@@ -17,13 +21,13 @@ from scribe import Act, append, event_id, everything, fold, reading
 pytestmark = pytest.mark.postgres
 SHOPS = ("dune-end", "quay")
 TABLES = sorted(METADATA.tables)
-# What a role needs that serves but owns nothing; the README tells keepers of a service the same.
-GRANTS = (
-    "GRANT SELECT ON ALL TABLES IN SCHEMA public TO {role}",
-    "GRANT INSERT ON ALL TABLES IN SCHEMA public TO {role}",
-    "GRANT UPDATE ON head, fold, tally, climate, note, checkpoint, person_name, api_key TO {role}",
-    "GRANT DELETE ON fold, climate, tree, person_name TO {role}",
-)
+README = Path(__file__).resolve().parents[2] / "README.md"
+
+
+def grants() -> list[str]:
+    """What a role needs that serves but owns nothing, as the README tells its keeper."""
+    (block,) = re.findall(r"```sql\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    return [line for line in block.splitlines() if line]
 
 
 def fill(address: str) -> None:
@@ -43,7 +47,7 @@ def role(server: Server, address: str, name: str, *grants: str) -> Iterator[str]
     with psycopg.connect(as_root, autocommit=True) as connection:
         connection.execute(f"CREATE ROLE {name} LOGIN")
         for grant in grants:
-            connection.execute(grant.format(role=name))
+            connection.execute(grant)
     yield address.replace(f"{KEEPER}@", f"{name}@")
     with psycopg.connect(as_root, autocommit=True) as connection:
         connection.execute(f"DROP OWNED BY {name}")
@@ -77,7 +81,7 @@ def test_raw_sql_of_the_owner_sees_and_writes_one_shop_only(
 def test_a_role_that_serves_without_owning_anything_does_its_work_and_no_more(
     server: Server, postgresql_address: str
 ) -> None:
-    with role(server, postgresql_address, "server_role", *GRANTS) as address:
+    with role(server, postgresql_address, "serving", *grants()) as address:
         migrate(address)  # there is nothing to do, so nothing is needed
         fill(address)
         with closing(open_store(address, "quay")) as store:
@@ -85,6 +89,11 @@ def test_a_role_that_serves_without_owning_anything_does_its_work_and_no_more(
             with store.reading() as reader:
                 assert reader.head().size == 153
             assert store.caution is None
+        with closing(open_store(address, "harbour")) as store:
+            any_history(store, 3, acts=20)
+            with store.tending() as writer:
+                keep_as(store, writer, "another version")
+            assert bring_up_to_date(store) is not None
         with psycopg.connect(address) as connection:
             told(connection, "quay")
             assert shops_seen(connection, "events") == {"quay"}

@@ -135,6 +135,17 @@ def write_and_raise(store: Store) -> None:
         raise BrokenError
 
 
+def test_several_large_writes_may_share_one_transaction(sql_store: SqlStore) -> None:
+    with sql_store.tending() as writer:
+        writer.write(changes(writer.head(), [Act(("piece:A-1",))] * 150))
+        for _ in range(2):
+            writer = writer.once_more()
+            writer.write(changes(writer.head(), [Act(("piece:A-1",))] * 150))
+    with sql_store.reading() as reader:
+        assert [row.position for row in reader.rows(0, 999)] == list(range(1, 451))
+        assert len(reader.of_subject("piece:A-1")) == 450
+
+
 def test_a_block_that_raises_leaves_nothing(store: Store) -> None:
     full(store)
     before = everything(store)
