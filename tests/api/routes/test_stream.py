@@ -95,7 +95,7 @@ def test_without_a_place_only_what_is_new_is_told_and_told_at_once(service: List
         post(service, 4, 1)
         found = next(line for line in lines if line.startswith("id: "))
         assert found == "id: memory.4"
-        assert time.monotonic() - started < 2
+        assert time.monotonic() - started < 20  # far below the wait of a stream that goes on
 
 
 def test_a_stream_can_be_of_one_subject_or_of_some_types(service: Listening) -> None:
