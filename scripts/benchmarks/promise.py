@@ -20,13 +20,13 @@ from datetime import date
 
 import numpy as np
 from bench import Bench
-from coatledger.answers.promises.asked_for import Wanted
 from coatledger.answers.promises.quote import quote
 from coatledger.answers.promises.ways import WAYS
 from coatledger.computations.simulate import simulate
 from coatledger.events.orders import OrderLine, OrderTaken, PieceAllotted, PromiseMade
 from coatledger.events.preparing import Sanded
 from coatledger.events.setup import ScheduleDescribed, ShopDescribed, Step
+from coatledger.open_shop.asked_for import Wanted
 from coatledger.subjects.asked import ask
 from msgspec.structs import replace
 from open_shops import open_shop

@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping
 
 import pytest
 from bench import Bench
-from coatledger.answers.promises.learned import REWORK_PRIOR
 from coatledger.computations import practice, schedule, schedule_cost
 from coatledger.computations.drying import STAGES, Kind, Sheet, Spread, stage_hours
 from coatledger.computations.drying_blush import blush
@@ -21,6 +20,7 @@ from coatledger.events.preparing import BlownOff, Sanded
 from coatledger.events.room_gun import GunFlushed, GunStripCleaned
 from coatledger.findings.find import findings_of
 from coatledger.ledger.record import micros
+from coatledger.open_shop.learned import REWORK_PRIOR
 from coatledger.subjects.view import View
 from judged import ready
 

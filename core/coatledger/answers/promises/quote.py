@@ -11,16 +11,16 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from coatledger.answers.promises.asked_for import Wanted, batch_of, lacking
-from coatledger.answers.promises.drying import NO_FACTORS
-from coatledger.answers.promises.known import STOCK_DUE, Known, known
-from coatledger.answers.promises.shop_now import shop_now, that_fit
 from coatledger.answers.promises.ways import WAYS, Way, ways_of
 from coatledger.computations.calendar import NeverOpen
 from coatledger.computations.drying import Spread
 from coatledger.computations.simulate import ENGINE, Simulated, Spent, quantile_day, simulate
 from coatledger.computations.simulate_shop import Batch, Impossible, OpenShop
 from coatledger.ledger.store import Reader
+from coatledger.open_shop.asked_for import Wanted, batch_of, lacking
+from coatledger.open_shop.drying import NO_FACTORS
+from coatledger.open_shop.known import STOCK_DUE, Known, known
+from coatledger.open_shop.shop_now import shop_now, that_fit
 from coatledger.subjects.asked import Asked, iso
 
 LEVELS_PCT = (50.0, 80.0, 90.0, 95.0)

@@ -6,10 +6,10 @@ from datetime import timedelta
 from msgspec import Struct
 from msgspec.structs import replace
 
-from coatledger.answers.promises.asked_for import Wanted
-from coatledger.answers.promises.known import Known
 from coatledger.computations.calendar import Opening, closed_days, local_date
 from coatledger.computations.simulate_shop import Batch, OpenShop, Operation
+from coatledger.open_shop.asked_for import Wanted
+from coatledger.open_shop.known import Known
 
 WAYS = ("saturday", "natural_look", "coat_less", "split")
 _SATURDAY = 6

@@ -5,10 +5,7 @@ from typing import Any
 
 import pytest
 from bench import Bench, on_day
-from coatledger.answers.promises.asked_for import Wanted
-from coatledger.answers.promises.known import Known, known
 from coatledger.answers.promises.quote import Quote, quote
-from coatledger.answers.promises.shop_now import shop_now
 from coatledger.computations.simulate_shop import AT_ONCE, OpenShop
 from coatledger.events.bare import PieceExpected
 from coatledger.events.judging import Held, Inspected, ReworkStarted
@@ -30,6 +27,9 @@ from coatledger.events.setup import (
     ShopDescribed,
     Step,
 )
+from coatledger.open_shop.asked_for import Wanted
+from coatledger.open_shop.known import Known, known
+from coatledger.open_shop.shop_now import shop_now
 from coatledger.subjects.asked import ask
 from msgspec.structs import replace
 

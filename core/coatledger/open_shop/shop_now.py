@@ -6,11 +6,6 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from coatledger.answers.promises.asked_for import pieces_of_line
-from coatledger.answers.promises.crew import guns, people
-from coatledger.answers.promises.drying import MINUTE_US, UNTIL_WARMED
-from coatledger.answers.promises.known import AGAIN_FROM_JOINERY, Known, due_of, work_of
-from coatledger.answers.promises.steps import Laid, back_to, laid_out, position
 from coatledger.clocks.answer import PieceClock
 from coatledger.clocks.clocks import shop_clocks
 from coatledger.computations.calendar import wall_moment
@@ -18,6 +13,11 @@ from coatledger.computations.drying import Spread, Stage
 from coatledger.computations.simulate_shop import AT_ONCE, Batch, Likely, OpenShop
 from coatledger.ledger.record import micros, moment
 from coatledger.ledger.store import Reader
+from coatledger.open_shop.asked_for import pieces_of_line
+from coatledger.open_shop.crew import guns, people
+from coatledger.open_shop.drying import MINUTE_US, UNTIL_WARMED
+from coatledger.open_shop.known import AGAIN_FROM_JOINERY, Known, due_of, work_of
+from coatledger.open_shop.steps import Laid, back_to, laid_out, position
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.counts import pieces, words
 from coatledger.subjects.order import Order

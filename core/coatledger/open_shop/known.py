@@ -5,14 +5,14 @@ from datetime import date, timedelta
 
 from msgspec import Struct
 
-from coatledger.answers.promises.drying import Films
-from coatledger.answers.promises.learned import Chances, Pace, chances, paces
-from coatledger.answers.promises.steps import Work
 from coatledger.computations.drying import Spread
 from coatledger.computations.simulate_shop import Likely, Place
 from coatledger.events.setup import ShopDescribed, Step
 from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
+from coatledger.open_shop.drying import Films
+from coatledger.open_shop.learned import Chances, Pace, chances, paces
+from coatledger.open_shop.steps import Work
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.order import Order
 from coatledger.subjects.piece import Piece

@@ -6,12 +6,12 @@ from datetime import date, datetime
 from msgspec import Struct
 from msgspec.structs import replace
 
-from coatledger.answers.promises.known import AGAIN_FROM_JOINERY, Known, due_of, work_of
-from coatledger.answers.promises.steps import laid_out
 from coatledger.computations.simulate_shop import AT_ONCE, Batch, Likely
 from coatledger.events.orders import OrderLine
 from coatledger.events.setup import OfferingDescribed, Step, Use
 from coatledger.ledger.record import moment
+from coatledger.open_shop.known import AGAIN_FROM_JOINERY, Known, due_of, work_of
+from coatledger.open_shop.steps import laid_out
 from coatledger.subjects.counts import words
 from coatledger.subjects.order import Order
 from coatledger.subjects.piece import Piece

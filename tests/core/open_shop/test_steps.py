@@ -5,9 +5,15 @@ from collections.abc import Mapping
 
 import pytest
 from bench import Bench
-from coatledger.answers.promises.crew import people
-from coatledger.answers.promises.drying import Films
-from coatledger.answers.promises.learned import (
+from coatledger.answers.promises.ways import COATS_LEAST, WAYS
+from coatledger.computations.simulate_shop import Operation
+from coatledger.events.bare import PieceStarted
+from coatledger.events.judging import Inspected, ReworkFinished, ReworkStarted
+from coatledger.events.preparing import Sanded
+from coatledger.events.setup import Step
+from coatledger.open_shop.crew import people
+from coatledger.open_shop.drying import Films
+from coatledger.open_shop.learned import (
     ACTS_WEIGHT,
     PIECES_WEIGHT,
     REWORK_PRIOR,
@@ -18,13 +24,7 @@ from coatledger.answers.promises.learned import (
     paces,
     usual_minutes,
 )
-from coatledger.answers.promises.steps import Laid, Work, back_to, laid_out, position
-from coatledger.answers.promises.ways import COATS_LEAST, WAYS
-from coatledger.computations.simulate_shop import Operation
-from coatledger.events.bare import PieceStarted
-from coatledger.events.judging import Inspected, ReworkFinished, ReworkStarted
-from coatledger.events.preparing import Sanded
-from coatledger.events.setup import Step
+from coatledger.open_shop.steps import Laid, Work, back_to, laid_out, position
 from coatledger.subjects.asked import ask
 
 CHANCES = Chances(0.1, 0.01)

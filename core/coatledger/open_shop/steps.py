@@ -5,12 +5,12 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from coatledger.answers.promises.drying import FILMS, Films
-from coatledger.answers.promises.learned import UNKNOWN_PACE, Chances, Pace, usual_minutes
 from coatledger.clocks.estimate import WAITS
 from coatledger.computations.drying import STAGES, Stage
 from coatledger.computations.simulate_shop import Likely, Operation, Place
 from coatledger.events.setup import Step
+from coatledger.open_shop.drying import FILMS, Films
+from coatledger.open_shop.learned import UNKNOWN_PACE, Chances, Pace, usual_minutes
 
 # How often one piece is sent back at one inspection before it is let go or given up.
 ROUNDS = 3
