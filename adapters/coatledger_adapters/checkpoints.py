@@ -23,6 +23,7 @@ from coatledger_adapters.queries import first, whole, word
 from coatledger_adapters.signing import Signer
 from coatledger_adapters.sql_reader import EVER, SqlReader
 from coatledger_adapters.sql_store import SqlStore
+from coatledger_adapters.stamps import stamp_of
 from coatledger_adapters.tables import CHECKPOINT
 
 _COLUMNS = (CHECKPOINT.c.size, CHECKPOINT.c.signed_at, CHECKPOINT.c.note, CHECKPOINT.c.stamp)
@@ -59,7 +60,10 @@ class CheckpointBook(Protocol):
         """Return the newest signed head of at most a size, or None when there is none."""
 
     def add(self, size: int, lines: Iterable[Signature] = (), stamp: bytes | None = None) -> Kept:
-        """Keep what outsiders say of the head signed at a size; a new stamp replaces an old one."""
+        """Keep what outsiders say of the head signed at a size; a new stamp replaces an old one.
+
+        A stamp that is not over this head's text raises `StampError`.
+        """
 
 
 class SqlCheckpoints:
@@ -158,5 +162,7 @@ def _signed(reader: Reader, shop: str, signer: Signer, last: Kept | None, now_us
 def _added(kept: Kept | None, size: int, lines: Iterable[Signature], stamp: bytes | None) -> Kept:
     if kept is None or kept.size != size:
         raise NoSuchHeadError(f"no head was signed at {size} events")
+    if stamp is not None:
+        stamp_of(stamp, kept.note.text)
     note = with_signatures(kept.note, tuple(lines))
     return kept._replace(note=note, stamp=stamp or kept.stamp)

@@ -24,6 +24,8 @@ from coatledger_adapters.checkpoints import (
 from coatledger_adapters.migrate import migrate
 from coatledger_adapters.signing import Signer, verify
 from coatledger_adapters.sql_store import SqlStore, open_store
+from coatledger_adapters.stamps import StampError
+from time_stamper import Stamper
 
 SIGNER = Signer("dune-end", bytes(range(32)))
 LINE = Signature("witness.example", b"abcd", bytes(72))
@@ -73,14 +75,17 @@ def test_what_outsiders_add_is_kept_with_the_head(store: Store) -> None:
     recorded(store, 1)
     signed = book.sign(1)
     book.add(1, [LINE])
-    book.add(1, stamp=b"token")
+    token = Stamper().token(signed.note.text)
+    book.add(1, stamp=token)
     kept = book.add(1, [LINE])
     assert kept == book.latest()
-    assert kept.stamp == b"token"
+    assert kept.stamp == token
     assert kept.note.signatures == (*signed.note.signatures, LINE)
     assert note_of(kept.note.whole) == kept.note
     with pytest.raises(NoSuchHeadError):
         book.add(2, [LINE])
+    with pytest.raises(StampError):
+        book.add(1, stamp=Stamper().token("another text"))
     with pytest.raises(NoteError):
         book.add(1, [LINE._replace(value=bytes([i])) for i in range(64)])
 

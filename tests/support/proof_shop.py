@@ -4,6 +4,8 @@ Piece T-1 is an ash bedside top of order O-1. It shares a coat with a top of ano
 a late fact, an amended one, a void one, and comes back from its customer.
 """
 
+from collections.abc import Callable
+
 from bench import Bench
 from coatledger.answers.proof import Signed, pack_of_piece
 from coatledger.events.about import FindingSettled
@@ -66,9 +68,11 @@ def signed(store: Store) -> Signed:
     return Signed(note, SIGNED_US, None, SIGNER.key, SIGNER.seal, SIGNER.salt)
 
 
-def pack_for(store: Store, piece: str = "T-1") -> Pack:
-    """Write the pack of a piece under the present head."""
+def pack_for(store: Store, piece: str = "T-1", stamp: Callable[[str], bytes] | None = None) -> Pack:
+    """Write the pack of a piece under the present head, stamped by somebody or by nobody."""
     head = signed(store)
+    if stamp is not None:
+        head = head._replace(stamp=stamp(head.note.text))
     with store.reading() as reader:
         pack = pack_of_piece(reader, store.shop, piece, head)
     assert pack is not None

@@ -1,5 +1,6 @@
 """`coatledger verify`: check a proof pack with nothing but the file and the shop's public key."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -9,6 +10,8 @@ from coatledger.computations.signed_note import Key, NoteError, key_of
 from coatledger.ledger.pack import Pack, pack_of
 from coatledger.ledger.pack_check import Verdict, check_pack
 from coatledger_adapters.signing import verify
+from coatledger_adapters.stamps import with_stamp
+from cryptography import x509
 
 from coatledger_api.commands.reach import Failed, Misused
 from coatledger_api.commands.shown import count, say
@@ -26,11 +29,21 @@ FAULTS_SHOWN = 20
 )
 @click.option("--cosigner", multiple=True, help="Public key of somebody who vouches; repeatable.")
 @click.option(
+    "--stamped-by",
+    "authorities",
+    multiple=True,
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="Certificate (PEM) of whoever vouches for the enclosed time stamp; repeatable.",
+)
+@click.option(
     "--page",
     type=click.Path(path_type=Path, dir_okay=False),
     help="Also write the pack as a page to read or print.",
 )
-def command(file: Path, key: str | None, cosigner: tuple[str, ...], page: Path | None) -> None:
+def command(
+    file: Path, key: str | None, cosigner: tuple[str, ...], authorities: tuple[Path, ...],
+    page: Path | None,
+) -> None:  # fmt: skip
     """Check the proof pack in FILE, and say what is proven and what is only stated.
 
     Nothing is asked of any service. The key must have come to you from the shop by another way
@@ -43,6 +56,7 @@ def command(file: Path, key: str | None, cosigner: tuple[str, ...], page: Path |
             f"{pack.key}; do not take it from there, for a forger would have put his own."
         )
     verdict = check_pack(data, pack, _key(key), verify, [_key(text) for text in cosigner])
+    verdict = with_stamp(verdict, pack, _certificates(authorities))
     verdict = verdict._replace(faults=(*verdict.faults, *told_faults(pack)))
     if not verdict.holds:
         raise Failed("\n".join(_broken(pack, verdict)))
@@ -65,6 +79,16 @@ def _key(text: str) -> Key:
         return key_of(text)
     except NoteError as fault:
         raise Misused(f"{text!r} is no public key: {fault}.") from None
+
+
+def _certificates(files: Sequence[Path]) -> list[x509.Certificate]:
+    found: list[x509.Certificate] = []
+    for file in files:
+        try:
+            found += x509.load_pem_x509_certificates(file.read_bytes())
+        except ValueError as fault:
+            raise Misused(f"{file} holds no certificate: {fault}.") from None
+    return found
 
 
 def _broken(pack: Pack, verdict: Verdict) -> list[str]:

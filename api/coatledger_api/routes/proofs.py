@@ -15,6 +15,7 @@ from coatledger.ledger.store import Reader
 from coatledger.ledger.tree import consistency
 from coatledger_adapters.checkpoints import BrokenHistoryError, Kept, NoSuchHeadError, for_pack
 from coatledger_adapters.signing import verify
+from coatledger_adapters.stamps import with_stamp
 from msgspec import Meta, Struct
 
 from coatledger_api.negotiate import JSON
@@ -124,8 +125,9 @@ async def read_checkpoint(call: Call[Since]) -> Reply:
 async def add_to_checkpoint(call: Call[Nothing]) -> Reply:
     """Keep with a signed head what outsiders say of it; packs under that head carry it along.
 
-    Lines are kept as they are: whoever reads them checks them with the cosigner's key. A later
-    stamp takes the place of an earlier one.
+    Lines are kept as they are: whoever reads them checks them with the cosigner's key. A stamp must
+    be over this head's text; whoever has its issuer's certificate checks the rest. A later stamp
+    takes the place of an earlier one.
     """
     service = call.service
     vouched: Vouched = typed(plain(call.body), Vouched)
@@ -164,6 +166,7 @@ def _pack(service: Service, piece: str) -> Pack | None:
 
 def _page(service: Service, pack: Pack) -> bytes:
     verdict = check_pack(pack_bytes(pack), pack, service.heads.signer.key, verify)
+    verdict = with_stamp(verdict, pack)
     return proof_page(pack, verdict._replace(faults=(*verdict.faults, *told_faults(pack))))
 
 

@@ -1,5 +1,6 @@
 """`coatledger verify`: offline, in words, with the first bad position."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ from coatledger.ledger.pack import pack_bytes
 from coatledger_adapters.signing import Signer
 from proof_shop import SIGNER, lived, pack_for
 from shell import Running, call
+from time_stamper import Stamper
 
 
 @pytest.fixture
@@ -67,6 +69,42 @@ def test_the_pack_is_also_written_as_a_page(file: Path, tmp_path: Path) -> None:
     result = call("verify", str(file), "--key", SIGNER.key.text, "--page", str(page))
     assert result.exit_code == 0
     assert "Checked: it holds." in page.read_text(encoding="utf-8")
+
+
+def stamped(path: Path, stamp: Callable[[str], bytes]) -> Path:
+    store = MemoryStore("dune-end", "first")
+    lived(store)
+    path.write_bytes(pack_bytes(pack_for(store, stamp=stamp)))
+    return path
+
+
+def test_a_time_stamp_is_proven_by_its_issuers_certificate(tmp_path: Path) -> None:
+    stamper = Stamper()
+    file = stamped(tmp_path / "T-1.json", stamper.token)
+    root = tmp_path / "root.pem"
+    root.write_bytes(stamper.root_pem)
+    known = call("verify", str(file), "--key", SIGNER.key.text, "--stamped-by", str(root))
+    proven, _ = known.stdout.split("Only stated by the shop:")
+    assert "CN=Harbour clock stamped the signed head on 2026-03-07 at 18:30:00Z" in proven
+    unknown = call("verify", str(file), "--key", SIGNER.key.text)
+    assert "is of 2026-03-07 at 18:30:00Z: give its issuer's" in " ".join(unknown.stdout.split())
+
+
+def test_a_time_stamp_of_another_text_or_issuer_does_not_hold(tmp_path: Path) -> None:
+    stamper = Stamper()
+    stray = stamped(tmp_path / "T-1.json", lambda _: stamper.token("another text"))
+    result = call("verify", str(stray), "--key", SIGNER.key.text)
+    assert (result.exit_code, "over another text" in result.stderr) == (1, True)
+    file = stamped(tmp_path / "T-2.json", stamper.token)
+    root = tmp_path / "root.pem"
+    root.write_bytes(Stamper("Another clock").root_pem)
+    result = call("verify", str(file), "--key", SIGNER.key.text, "--stamped-by", str(root))
+    assert (result.exit_code, "no certificate that was given" in result.stderr) == (1, True)
+    root.write_text("no certificate")
+    assert (
+        call("verify", str(file), "--key", SIGNER.key.text, "--stamped-by", str(root)).exit_code
+        == 2
+    )
 
 
 def test_a_pack_is_fetched_and_verified_with_the_key_that_was_said(

@@ -12,7 +12,9 @@ from coatledger.ledger.pack_check import check_pack
 from coatledger_adapters.signing import verify
 from served import Served, refusal
 from shell import call
+from time_stamper import Stamper
 
+STRAY = base64.b64encode(Stamper().token("another text")).decode()
 LINE = "— witness.example/w1 YWJjZHNpZ25hdHVyZQ=="
 
 
@@ -89,14 +91,17 @@ def test_a_beginning_longer_than_the_ledger_is_not_found(shop: Served) -> None:
 
 
 def test_what_outsiders_say_is_kept_and_travels_with_the_pack(shop: Served) -> None:
-    size = shop.get("/v1/checkpoint").json()["size"]
-    body = {"size": size, "lines": [LINE], "stamp": "dG9rZW4="}
+    head = shop.get("/v1/checkpoint").json()
+    stamp = base64.b64encode(Stamper().token(note_of(head["note"]).text)).decode()
+    body = {"size": head["size"], "lines": [LINE], "stamp": stamp}
     answer = shop.ask("POST", "/v1/checkpoint", json=body)
     assert answer.status_code == 200, answer.text
     assert LINE in answer.json()["note"]
     pack = pack_of(shop.get("/v1/pieces/T-1/proof").content)
     assert LINE in pack.checkpoint
-    assert pack.stamp == "dG9rZW4="
+    assert pack.stamp == stamp
+    page = shop.get("/v1/pieces/T-1/proof", headers={"Accept": "text/html"}).text
+    assert "the time stamp over the head is of 2026-03-07 at 18:30:00Z" in page
 
 
 @pytest.mark.parametrize(
@@ -105,6 +110,8 @@ def test_what_outsiders_say_is_kept_and_travels_with_the_pack(shop: Served) -> N
         ({"size": 7}, 404, "not_found"),
         ({"size": 2, "lines": ["no line"]}, 422, "invalid"),
         ({"size": 2, "stamp": "dG9rZW4"}, 422, "invalid"),
+        ({"size": 2, "stamp": "dG9rZW4="}, 422, "invalid"),
+        ({"size": 2, "stamp": STRAY}, 422, "invalid"),
         ({"size": 0}, 422, "invalid"),
         ({"size": 2, "more": 1}, 422, "invalid"),
         ([], 422, "invalid"),
