@@ -43,6 +43,7 @@ from coatledger_api.routes import (
     rooms,
     schedules,
     shop,
+    shop_pages,
     stream,
 )
 from coatledger_api.service import Service
@@ -66,6 +67,7 @@ OPERATIONS: tuple[Operation, ...] = (
     *keys.OPERATIONS,
     *health.OPERATIONS,
     *documents.OPERATIONS,
+    *shop_pages.OPERATIONS,
 )
 _KIND_OF_STATUS: Mapping[int, str] = {
     400: "bad_request", 404: "not_found", 405: "method_not_allowed",

@@ -25,6 +25,7 @@ TAGS_OF_OPERATIONS: Mapping[str, str] = {
     "Keys": "Who may do what.",
     "Health": "Whether the service is well.",
     "Documents": "The contract, and what the problems mean.",
+    "Pages": "The pages of the shop; they hold nothing of it until a paired device asks.",
 }
 _STATUS_SAYS: Mapping[int, str] = {
     200: "Here it is.", 201: "Recorded.", 204: "Done.", 304: "What you hold is still so.",

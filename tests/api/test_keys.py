@@ -18,6 +18,12 @@ OPEN_TO_ALL = frozenset(
         "/problems",
         "/problems/{kind}",
         "/findings",
+        "/gun-side",
+        "/wall",
+        "/life",
+        "/set-up",
+        "/pair",
+        "/pages/{file}",
     )
 )
 GUARDED = [operation for operation in OPERATIONS if operation.path not in OPEN_TO_ALL]

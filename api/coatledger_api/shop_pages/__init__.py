@@ -1,0 +1,1 @@
+"""The pages of the shop: for the gun side, the wall, the life of a piece, setting up, pairing."""

@@ -1,0 +1,56 @@
+"""The files of the pages, read once from the installed package.
+
+They hold nothing of any shop: what a page shows it asks of the public addresses, with the key of
+the device it runs on.
+"""
+
+import re
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import NamedTuple
+
+PAGES = ("gun-side", "wall", "life", "set-up", "pair")
+NAME = r"^[a-z][a-z0-9-]{0,40}(\.[a-z]{2})?\.(css|js|json|svg)$"
+TYPES: Mapping[str, str] = {
+    "css": "text/css",
+    "js": "text/javascript",
+    "json": "application/json",
+    "svg": "image/svg+xml",
+    "html": "text/html",
+}
+# Scripts, styles, pictures and answers from this service alone; nothing written into the markup
+# runs, nobody frames a page, no form leaves it.
+HEADERS: Mapping[str, str] = {
+    "Content-Security-Policy": "default-src 'self'; img-src 'self' data:; object-src 'none'; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+}
+
+
+class StaticFile(NamedTuple):
+    """One file: what it is and its bytes."""
+
+    media_type: str
+    body: bytes
+
+
+@cache
+def static_file(name: str) -> StaticFile | None:
+    """Return a style, script, picture or catalogue of texts; None when there is none so called."""
+    return _read(name) if re.match(NAME, name) else None
+
+
+@cache
+def page_file(page: str) -> StaticFile:
+    """Return the document of a page."""
+    assert page in PAGES, page
+    found = _read(f"{page}.html")
+    assert found is not None, page
+    return found
+
+
+def _read(name: str) -> StaticFile | None:
+    place = files("coatledger_api.shop_pages").joinpath("static", name)
+    if not place.is_file():
+        return None
+    return StaticFile(TYPES[name.rpartition(".")[2]], place.read_bytes())
