@@ -156,7 +156,7 @@ def _of_open_pieces(
             product = _product_of(view, piece, step)
             if product is None and step.act != "coat":
                 continue
-            litres = _litres(piece.coat_area_m2, steps.faces, step, product, piece)
+            litres = litres_of(piece.coat_area_m2, steps.faces, step, product, piece)
             when = gathered.now if at is None else at.begins
             gathered.take(piece.piece, product, when, litres, promised=False)
 
@@ -211,7 +211,7 @@ def _of_schedule(
         if step.act not in TAKES or (step.act != "coat" and step.product is None):
             continue
         product = gathered.view.product(step.product)
-        one = _litres(area_m2, schedule.faces, step, product, None)
+        one = litres_of(area_m2, schedule.faces, step, product, None)
         litres = Range(one.low * count, one.likely * count, one.high * count)
         gathered.take(who, product, at, litres, promised=True)
         gathered.says(
@@ -222,7 +222,7 @@ def _of_schedule(
             gathered.says(product, "a square metre each is taken where nobody said the area")
 
 
-def _litres(
+def litres_of(
     area_m2: float | None, faces: tuple[str, ...], step: Step, product: ProductDescribed | None,
     piece: Piece | None,
 ) -> Range:  # fmt: skip

@@ -97,7 +97,8 @@ class Batch(Struct, frozen=True, kw_only=True):
 
     `ready_in` is when it will be ready for `position`, of which `passed_min` have passed: a wait
     (it then holds places of kind `place_held`) or a supply. `left` says for how many pieces each
-    operation still has to be done. A scrapped piece begins again after `joinery_lead`.
+    operation still has to be done. A scrapped piece begins again after `joinery_lead`. `members`
+    are the words of its pieces, where they have any.
     """
 
     id: str
@@ -115,6 +116,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     left: tuple[int, ...] = ()
     rounds_done: tuple[int, ...] = ()
     joinery_lead: Likely = AT_ONCE
+    members: tuple[str, ...] = ()
 
     @property
     def left_now(self) -> tuple[int, ...]:

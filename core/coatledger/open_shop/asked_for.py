@@ -92,7 +92,7 @@ def _piece(facts: Known, wanted: Wanted) -> tuple[Piece | None, str]:
             piece="asked-for", stage="bare", species=wanted.species, use=wanted.use,
             coat_area_m2=wanted.coat_area_m2, schedule=wanted.schedule,
         ), ""  # fmt: skip
-    sold = _sold(facts, wanted.offering)
+    sold = sold_as(facts, wanted.offering)
     if sold is None:
         return None, f"the description of offering {wanted.offering}"
     return Piece(
@@ -102,11 +102,11 @@ def _piece(facts: Known, wanted: Wanted) -> tuple[Piece | None, str]:
 
 
 def _joinery_days(facts: Known, wanted: Wanted) -> int | None:
-    sold = _sold(facts, wanted.offering) if wanted.offering else None
+    sold = sold_as(facts, wanted.offering) if wanted.offering else None
     return wanted.joinery_days or (sold.joinery_days if sold else None)
 
 
-def _sold(facts: Known, word: str) -> OfferingDescribed | None:
+def sold_as(facts: Known, word: str) -> OfferingDescribed | None:
     """Find an offering by its word or by one of its SKUs."""
     sold = facts.view.offering(word)
     if sold is not None:

@@ -118,6 +118,7 @@ def _batch(facts: Known, alike: Sequence[Piece], dries: PieceClock, now_us: int)
         ready_is_wait=ready.dries,
         place_held=before if ready.dries else "",
         joinery_lead=AGAIN_FROM_JOINERY,
+        members=tuple(piece.piece for piece in alike),
     )
 
 
@@ -216,5 +217,6 @@ def that_fit(batches: Sequence[Batch], rack: int | None) -> tuple[Batch, ...]:
         for start in range(0, batch.pieces, rack):
             size = min(rack, batch.pieces - start)
             name = batch.id if start == 0 else f"{batch.id}.{start}"
-            cut.append(replace(batch, id=name, pieces=size))
+            members = batch.members[start : start + size]
+            cut.append(replace(batch, id=name, pieces=size, members=members))
     return tuple(cut)

@@ -69,12 +69,18 @@ def laid_out(work: Work, films: Films) -> Laid:
 
 def position(laid: Laid, steps: Sequence[Step], remaining: Sequence[Step]) -> int | None:
     """Return the operation that comes next when these steps remain; None when nothing does."""
+    left = places_left(steps, remaining)
+    return next((n for n, inside in enumerate(laid.steps) if left & set(inside)), None)
+
+
+def places_left(steps: Sequence[Step], remaining: Sequence[Step]) -> frozenset[int]:
+    """Return the places, among all steps, of those that remain."""
     left, open_ = set[int](), list(remaining)
     for index in range(len(steps) - 1, -1, -1):
         if open_ and steps[index] == open_[-1]:
             left.add(index)
             open_.pop()
-    return next((n for n, inside in enumerate(laid.steps) if left & set(inside)), None)
+    return frozenset(left)
 
 
 def back_to(laid: Laid) -> int | None:
@@ -113,7 +119,7 @@ def _needed(steps: Sequence[Step]) -> Stage | None:
 
 def _operation(steps: Sequence[Step], work: Work, before: Sequence[Operation]) -> Operation:
     last = steps[-1]
-    minutes = sum(_minutes(step, work) for step in steps)
+    minutes = sum(minutes_of(step, work) for step in steps)
     found = Operation(
         name="+".join(step.act for step in steps),
         needs="person",
@@ -130,7 +136,8 @@ def _operation(steps: Sequence[Step], work: Work, before: Sequence[Operation]) -
     return found
 
 
-def _minutes(step: Step, work: Work) -> float:
+def minutes_of(step: Step, work: Work) -> float:
+    """Return the minutes one step takes on one piece here."""
     usual = usual_minutes(step.act, work.area_m2) if step.minutes is None else step.minutes
     return usual * work.paces.get(step.act, UNKNOWN_PACE).factor
 
