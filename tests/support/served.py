@@ -14,7 +14,7 @@ from coatledger.ledger.store import Store
 from coatledger_adapters.keys import SCOPES, MemoryKeys, make_key
 from coatledger_api.app import create_app
 from coatledger_api.settings import Settings
-from httpx import Response
+from httpx import Client, Response
 from litestar.testing import TestClient
 
 SECRET = b"under test" * 4
@@ -23,7 +23,7 @@ SECRET = b"under test" * 4
 class Served:
     """One service under test. Calls carry a key of every scope unless told otherwise."""
 
-    def __init__(self, client: TestClient[Any], store: Store, keys: MemoryKeys, token: str) -> None:
+    def __init__(self, client: Client, store: Store, keys: MemoryKeys, token: str) -> None:
         self.client = client
         self.store = store
         self.keys = keys
