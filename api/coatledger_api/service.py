@@ -6,13 +6,16 @@ import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
-from typing import TypeVar
+from typing import Any, TypeVar
 
+from coatledger.ledger.record import micros
 from coatledger.ledger.store import Reader, Store
 from coatledger_adapters.checkpoints import CheckpointBook
 from coatledger_adapters.keys import KeyBook
 
 from coatledger_api.charts.draw import Painter
+from coatledger_api.head_timer import sign_in_rhythm
+from coatledger_api.kept import Kept
 from coatledger_api.keys import Keyring
 from coatledger_api.learning import Learning
 from coatledger_api.limits import Limits
@@ -54,9 +57,12 @@ class Service:
         self.limits = Limits(settings, time.monotonic)
         self.bell = Bell()
         self.learning = Learning()
+        self.writes_alone: bool = getattr(store, "is_sqlite", False)
+        self.kept: Kept[Any] = Kept(clock, settings.answers_kept_s)
         self.painter = Painter()
         self.closing = asyncio.Event()
         self.streams = 0
+        self._rhythms: list[asyncio.Task[None]] = []
         self.writer = Writer(
             store,
             clock,
@@ -64,13 +70,16 @@ class Service:
             waiting_max=settings.waiting_max,
             commit_facts_max=settings.commit_facts_max,
             retry_after_s=settings.retry_after_s,
-            on_new=self.bell.ring,
+            on_new=self._tell_new,
         )
         self._readers = ThreadPoolExecutor(settings.reader_threads, "coatledger-reader")
 
     def start(self) -> None:
         """Begin; called once the event loop runs."""
         self.writer.start()
+        if self.settings.sign_every_s:
+            sign = sign_in_rhythm(self.settings.sign_every_s, self._sign, self.closing)
+            self._rhythms.append(asyncio.ensure_future(sign))
 
     def close_streams(self) -> None:
         """Let open streams end, so that a server that waits for its connections can go down."""
@@ -80,9 +89,18 @@ class Service:
     async def stop(self) -> None:
         """Write what waits, then end."""
         self.close_streams()
+        await asyncio.gather(*self._rhythms)
         await asyncio.get_running_loop().run_in_executor(self._readers, self.writer.stop)
         self._readers.shutdown(wait=False)
         self.painter.close()
+
+    def _tell_new(self) -> None:
+        """Something was recorded, and is about to be acknowledged."""
+        self.kept.forget()
+        self.bell.ring()
+
+    def _sign(self) -> None:
+        self.heads.sign(micros(self.clock()))
 
     async def read(self, question: Callable[[Reader], A]) -> A:
         """Ask the ledger, in a thread, on one consistent state."""

@@ -10,6 +10,10 @@ from msgspec import Meta, Struct
 PREFIX = "COATLEDGER_"
 # Read elsewhere: by the command line's own options, and by the scripts.
 OTHERS = ("HOME", "DATABASE", "SHOP", "SHOP_KEY", "URL", "KEY", "PYTHON")
+# A host and perhaps a port; the service stands at the root of its address.
+PUBLIC_URL_PATTERN = (
+    r"^https?://([A-Za-z0-9.-]{1,100}|\[[0-9A-Fa-f:.]{2,45}\])(:[0-9]{1,5})?(?!\n)$"
+)
 
 
 class SettingsError(Exception):
@@ -24,10 +28,13 @@ class Settings(Struct, frozen=True, kw_only=True):
     """Limits and rhythms of one service.
 
     `waiting_max` bounds the facts waiting for the writer: beyond it a client is told to come back.
-    A key or an address may ask `…_burst` times at once and `…_requests_per_s` for long.
+    The head is signed every `sign_every_s` seconds when there is news; 0 leaves it to who asks.
+    An answer about a piece is given again to who asks within `answers_kept_s`, while nothing was
+    recorded; 0 works out each. A key or an address may ask `…_burst` times at once and `…_requests_per_s` for long.
     """
 
     port: Annotated[int, Meta(ge=0, le=65535)] | None = None
+    public_url: Annotated[str, Meta(pattern=PUBLIC_URL_PATTERN)] | None = None
     body_bytes_max: Annotated[int, Meta(ge=1024)] = 1024 * 1024
     waiting_max: Annotated[int, Meta(ge=1000)] = 20_000
     commit_facts_max: Annotated[int, Meta(ge=1000)] = 5_000
@@ -37,11 +44,13 @@ class Settings(Struct, frozen=True, kw_only=True):
     stream_poll_s: Annotated[float, Meta(gt=0)] = 2.0
     stream_retry_ms: Annotated[int, Meta(ge=0)] = 2_000
     streams_max: Annotated[int, Meta(ge=1)] = 200
+    answers_kept_s: Annotated[float, Meta(ge=0, le=60)] = 1.0
     key_cache_s: Annotated[float, Meta(ge=0)] = 5.0
     key_requests_per_s: Annotated[float, Meta(gt=0, le=1e6)] = 200.0
     key_burst: Annotated[int, Meta(ge=1, le=10**7)] = 4_000
     address_requests_per_s: Annotated[float, Meta(gt=0, le=1e6)] = 400.0
     address_burst: Annotated[int, Meta(ge=1, le=10**7)] = 8_000
+    sign_every_s: Annotated[float, Meta(ge=0)] = 6 * 3600.0
     shutdown_s: Annotated[int, Meta(ge=1)] = 3
     log: Literal["text", "json"] = "text"
     log_requests: bool = False
