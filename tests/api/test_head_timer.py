@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import time
+from typing import Any, cast
 
 import pytest
 from coatledger.ledger.memory import MemoryStore
-from coatledger_adapters.checkpoints import BrokenHistoryError
+from coatledger_adapters.checkpoints import BrokenHistoryError, CheckpointBook
 from coatledger_api.head_timer import sign_in_rhythm
 from coatledger_api.settings import Settings
 from served import serving
@@ -17,12 +19,14 @@ def test_the_service_signs_what_was_told_without_being_asked() -> None:
     store = MemoryStore("dune-end", "first")
     with serving(store, Settings(sign_every_s=0.01)) as served:
         served.pieces("T-1")
-        heads = served.client.app.state.service.heads
+        heads: CheckpointBook = cast(Any, served.client).app.state.service.heads
         for _ in range(500):
-            if heads.latest() is not None and heads.latest().size:
+            signed = heads.latest()
+            if signed is not None and signed.size:
                 break
-            asyncio.run(asyncio.sleep(0.01))
-        assert heads.latest().size == 1
+            time.sleep(0.01)
+        assert signed is not None
+        assert signed.size == 1
 
 
 def test_a_failure_is_said_and_the_next_try_comes(caplog: pytest.LogCaptureFixture) -> None:
