@@ -3,7 +3,7 @@
 import asyncio
 import contextlib
 import logging
-from collections.abc import Mapping
+from collections.abc import Awaitable, Callable, Mapping
 from typing import Any
 
 from coatledger.ledger.store import Reader
@@ -14,6 +14,7 @@ from coatledger_adapters.sql_reader import StaleFoldsError
 from litestar.types import Receive, Scope, Send
 from msgspec import Struct
 
+from coatledger_api.kept import Question
 from coatledger_api.negotiate import choose, etag_of, is_known, require_json
 from coatledger_api.operations import ENCODER, Call, Operation, Reply, Streaming
 from coatledger_api.parameters import read_parameters
@@ -98,6 +99,16 @@ async def _answer(
             visit.key_id = key.key_id
             visit.headers.update(service.limits.of_key(key.key_id))
     media_type = choose(headers.get("accept"), tuple(operation.answers))
+    known = headers.get("if-none-match")
+    if operation.kept and service.kept.keeps:
+        question = (scope["path"], scope["query_string"], media_type)
+
+        async def work() -> Reply:
+            query = read_parameters(operation.query, scope["path_params"], scope["query_string"])
+            call = Call(service, query, headers, media_type, key)
+            return _tagged(await _run(operation, call), operation)
+
+        return _unless_known(await _kept(service, question, work), known)
     body = b""
     if operation.body is not None:
         require_json(headers.get("content-type"), headers.get("content-encoding"))
@@ -106,8 +117,20 @@ async def _answer(
     call = Call(service, query, headers, media_type, key, body)
     reply = await _run(operation, call)
     if isinstance(reply, Reply) and operation.method == "GET" and reply.status == 200:
-        return _conditional(reply, headers.get("if-none-match"), operation)
+        return _unless_known(_tagged(reply, operation), known)
     return reply
+
+
+async def _kept(
+    service: Service, question: Question, work: Callable[[], Awaitable[Reply]]
+) -> Reply:
+    """Answer with what is kept, unless something was recorded: this process knows what it wrote
+    itself, and asks when others may write, too."""
+    if not service.writes_alone:
+        head = await service.read(lambda reader: reader.head())
+        service.kept.at(head.epoch, head.size)
+    kept: Reply = await service.kept.answer(question, work)
+    return kept
 
 
 async def _run(operation: Operation, call: Call[Any]) -> Reply | Streaming:
@@ -131,14 +154,19 @@ async def _run(operation: Operation, call: Call[Any]) -> Reply | Streaming:
     return Reply(ENCODER.encode(answer), media_type=call.media_type, headers=headers)
 
 
-def _conditional(reply: Reply, if_none_match: str | None, operation: Operation) -> Reply:
-    """Give the answer its entity tag, and leave its body out when the client holds it."""
-    etag = etag_of(reply.body)
+def _tagged(reply: Reply | Streaming, operation: Operation) -> Reply:
+    """Give an answer its entity tag and say who may keep it."""
+    assert isinstance(reply, Reply)
     vary = "Accept" if operation.scope is None else "Accept, Authorization"
-    headers = {"ETag": etag, "Cache-Control": _CACHE, "Vary": vary, **reply.headers}
-    if is_known(if_none_match, etag):
-        return Reply(b"", 304, "", headers)
-    return Reply(reply.body, reply.status, reply.media_type, headers)
+    kept = {"ETag": etag_of(reply.body), "Cache-Control": _CACHE, "Vary": vary}
+    return Reply(reply.body, reply.status, reply.media_type, {**kept, **reply.headers})
+
+
+def _unless_known(reply: Reply, if_none_match: str | None) -> Reply:
+    """Leave the body out when the client holds it."""
+    if reply.status == 200 and is_known(if_none_match, reply.headers["ETag"]):
+        return Reply(b"", 304, "", reply.headers)
+    return reply
 
 
 def _note_use(service: Service, key: ApiKey) -> None:

@@ -64,7 +64,8 @@ class Operation:
 
     `reads` runs in a thread on one consistent state and answers with a struct; `runs` runs in the
     loop. `answers` gives the type of each media type offered, `body` that of what is posted,
-    `problems` the kinds it may end in beyond the usual.
+    `problems` the kinds it may end in beyond the usual. `kept` answers are given again for a
+    moment; they hold no names or free words, which are erased without anything being recorded.
     """
 
     method: str
@@ -81,11 +82,12 @@ class Operation:
     body: Any = None
     reads: Reads | None = None
     runs: Runs | None = None
+    kept: bool = False
 
 
 def reading(
     path: str, *, tag: str, scope: str | None = "read", also: Mapping[str, Any] | None = None,
-    problems: tuple[str, ...] = (),
+    problems: tuple[str, ...] = (), kept: bool = False,
 ) -> Callable[[Reads], Operation]:  # fmt: skip
     """Make a GET of a function from a call and a reader to a struct.
 
@@ -97,7 +99,7 @@ def reading(
         answers = {JSON: _answer_of(function), **(also or {})}
         return _operation(
             function, method="GET", path=path, tag=tag, scope=scope, answers=answers,
-            problems=problems, reads=function,
+            problems=problems, reads=function, kept=kept,
         )  # fmt: skip
 
     return made

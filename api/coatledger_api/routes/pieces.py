@@ -46,7 +46,7 @@ class ClocksQuery(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
     room: Word | None = None
 
 
-@reading("/v1/pieces", tag="Pieces")
+@reading("/v1/pieces", tag="Pieces", kept=True)
 def list_pieces(call: Call[PiecesQuery], reader: Reader) -> PieceList:
     """List pieces with their stage, readiness and next step.
 
@@ -67,7 +67,7 @@ def list_pieces(call: Call[PiecesQuery], reader: Reader) -> PieceList:
     )
 
 
-@reading("/v1/pieces/{piece}", tag="Pieces", problems=("not_found",))
+@reading("/v1/pieces/{piece}", tag="Pieces", problems=("not_found",), kept=True)
 def read_piece(call: Call[OnePiece], reader: Reader) -> PieceAnswer:
     """Read everything about one piece.
 
@@ -95,7 +95,7 @@ def read_piece_history(call: Call[OnePiece], reader: Reader) -> HistoryAnswer:
     return found
 
 
-@reading("/v1/clocks", tag="Pieces")
+@reading("/v1/clocks", tag="Pieces", kept=True)
 def list_clocks(call: Call[ClocksQuery], reader: Reader) -> ClockList:
     """List what dries now, the soonest ready first.
 
