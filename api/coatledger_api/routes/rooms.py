@@ -3,6 +3,7 @@
 from typing import Annotated
 
 from coatledger.answers.guns.answer import GunAnswer, gun_answer
+from coatledger.answers.guns.listing import GunList, gun_list
 from coatledger.answers.guns.trial import Batched
 from coatledger.answers.rooms import OutsideAir, RoomAnswer, RoomList, room_answer, room_list
 from coatledger.events.base import Word
@@ -59,6 +60,12 @@ def read_room(call: Call[OneRoom], reader: Reader) -> RoomAnswer:
     return found
 
 
+@reading("/v1/guns", tag="Shop")
+def list_guns(call: Call[AsOf], reader: Reader) -> GunList:
+    """List the guns with what is in each and what cleaning is due."""
+    return gun_list(reader, asked(call, reader))
+
+
 @reading("/v1/guns/{gun}", tag="Shop", problems=("not_found", "beyond_source"))
 def read_gun(call: Call[OneGun], reader: Reader) -> GunAnswer:
     """Read how a gun is set, what its last trial laid, and what cleaning is due.
@@ -74,4 +81,4 @@ def read_gun(call: Call[OneGun], reader: Reader) -> GunAnswer:
     return found
 
 
-OPERATIONS: tuple[Operation, ...] = (list_rooms, read_room, read_gun)
+OPERATIONS: tuple[Operation, ...] = (list_rooms, read_room, list_guns, read_gun)

@@ -109,7 +109,7 @@ def gun_answer(
         pressure=_pressure(described),
         set_up=None if filled is None else _set_up(view, filled, described),
         trial=trial,
-        cleaning=_cleaning(view, word, described, sheet, asked.now_us),
+        cleaning=cleaning_of(view, word, described, asked.now_us),
         cautions=_cautions(described, sheet),
     )
 
@@ -154,10 +154,8 @@ def _pressure(described: GunDescribed | None) -> Pressure:
     return Pressure(cap_max_kpa=None, source="not described: the gun's manual decides")
 
 
-def _cleaning(
-    view: View, word: str, described: GunDescribed | None, sheet: ProductDescribed | None,
-    now_us: int,
-) -> Cleaning:  # fmt: skip
+def cleaning_of(view: View, word: str, described: GunDescribed | None, now_us: int) -> Cleaning:
+    """Say when a gun was used and cleaned last, and what is due."""
     used = view.last(f"gun:{word}", USES, 1)
     cleaned = view.last(f"gun:{word}", CLEANINGS, 1)
     flushed = view.last(f"gun:{word}", ("gun_flushed",), 1)
