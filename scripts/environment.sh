@@ -151,7 +151,7 @@ prepare_environment() {
     local kind="$1" extras total
     is_fresh "$kind" && return 0
     case "$kind" in
-        run) extras="server,cli,charts" total="$packages_run" ;;
+        run) extras="server,cli,charts,tables" total="$packages_run" ;;
         test) extras="test" total="$packages_test" ;;
         *) say "no environment is called $kind"; return 2 ;;
     esac

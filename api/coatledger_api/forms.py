@@ -1,5 +1,5 @@
-"""One address, the same numbers in every form: JSON, CSV, a table to read, a picture drawn or to be
-drawn. `Accept` chooses, or `format` where a link must say it.
+"""One address, the same numbers in every form: JSON, CSV, Arrow and Parquet, a table to read, a
+picture drawn or to be drawn. `Accept` chooses, or `format` where a link must say it.
 """
 
 from collections.abc import Awaitable, Callable, Mapping
@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 from coatledger.ledger.store import Reader
 from msgspec import Meta, Struct
 
+from coatledger_api.charts.columnar import arrow_of, parquet_of, require_columns
 from coatledger_api.charts.frame import csv_of, html_of
 from coatledger_api.charts.look import Look
 from coatledger_api.charts.pictures import Picture
@@ -19,9 +20,11 @@ from coatledger_api.parameters import AsOf
 from coatledger_api.rendering import for_people, shop_zone
 
 CSV, HTML, SVG, PNG = "text/csv", "text/html", "image/svg+xml", "image/png"
+ARROW, PARQUET = "application/vnd.apache.arrow.stream", "application/vnd.apache.parquet"
 VEGA = "application/vnd.vegalite.v5+json"
 FORMATS: Mapping[str, str] = {
     "json": JSON, "csv": CSV, "html": HTML, "svg": SVG, "png": PNG, "vega": VEGA,
+    "arrow": ARROW, "parquet": PARQUET,
 }  # fmt: skip
 # A picture is markup that may be opened by itself: it may style itself and nothing else.
 _PICTURE: Mapping[str, str] = {
@@ -34,7 +37,7 @@ class Formed(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """In which form the numbers are wanted, and how a picture should look."""
 
     format: Annotated[
-        Literal["json", "csv", "html", "svg", "png", "vega"] | None,
+        Literal["json", "csv", "html", "svg", "png", "vega", "arrow", "parquet"] | None,
         Meta(description="The form, whatever Accept says."),
     ] = None
     look: Annotated[
@@ -70,7 +73,8 @@ def numbers(path: str, picture: Draws, *, tag: str = "Numbers") -> Callable[[Ask
                 return Reply(ENCODER.encode(answer), headers=_position(answer))
             return await call.service.in_thread(lambda: _formed(call, answer, form))
 
-        answers = {JSON: _annotated(function), CSV: str, HTML: str, SVG: str, PNG: str, VEGA: dict}
+        answers = {JSON: _annotated(function), CSV: str, HTML: str, SVG: str, PNG: str, VEGA: dict,
+                   ARROW: str, PARQUET: str}  # fmt: skip
         described: Callable[[Call[Any]], Awaitable[Reply]] = runs
         return running("GET", path, tag=tag, scope="read", answers=answers)(described)
 
@@ -83,6 +87,10 @@ def numbers(path: str, picture: Draws, *, tag: str = "Numbers") -> Callable[[Ask
         if form == HTML:
             headers = {**HEADERS, **_position(answer)}
             return Reply(html_of(shown.frame), media_type=f"{HTML}; charset=utf-8", headers=headers)
+        if form in (ARROW, PARQUET):
+            require_columns()
+            body = arrow_of(shown.frame) if form == ARROW else parquet_of(shown.frame)
+            return Reply(body, media_type=form, headers=_position(answer))
         spec = shown.spec(query.look, query.width)
         if form == VEGA:
             return Reply(ENCODER.encode(spec), media_type=VEGA, headers=_position(answer))

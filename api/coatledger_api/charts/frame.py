@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from coatledger_api.pages import page
 
-Kind = Literal["text", "count", "share", "number"]
+Kind = Literal["text", "flag", "count", "share", "number"]
 Cell = str | int | float | bool | None
 
 

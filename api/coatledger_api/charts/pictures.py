@@ -56,7 +56,7 @@ def of_quality(answer: QualityAnswer) -> Picture:
             Column("produced", "pieces", "count"),
             Column("inspected", "inspected", "count"),
             *_SHARES,
-            Column("few", "few"),
+            Column("few", "few", "flag"),
         ),
         rows=tuple(
             (row.value, row.produced, row.inspected, *_shares(row), row.rework_ratio.few)
@@ -134,7 +134,7 @@ def of_why(answer: WhyAnswer) -> Picture:
             Column("without_all", "without", "count"), Column("p", "p", "number"),
             Column("rate", "false-discovery rate", "number"),
             Column("could_show", "odds that would have shown", "number"),
-            Column("named", "named"), Column("says", "in words"), Column("trial", "trial"),
+            Column("named", "named", "flag"), Column("says", "in words"), Column("trial", "trial"),
         ),
         rows=rows,
         notes=tuple(f"{name}: {words}" for name, words in answer.definitions.items()),
@@ -184,7 +184,7 @@ def of_trend(answer: TrendAnswer) -> Picture:
             Column("low", "low limit", "share"), Column("high", "high limit", "share"),
             Column("score", "sigmas", "number"), Column("ewma", "EWMA", "number"),
             Column("cusum_high", "CUSUM up", "number"),
-            Column("cusum_low", "CUSUM down", "number"), Column("signal", "signal"),
+            Column("cusum_low", "CUSUM down", "number"), Column("signal", "signal", "flag"),
             Column("rules", "rules met"), Column("new", "new that week"),
         ),
         rows=tuple(

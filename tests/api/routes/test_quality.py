@@ -8,8 +8,10 @@ from html import unescape
 from typing import Any
 
 import msgspec
+import pyarrow
 import pytest
 from coatledger_api.forms import FORMATS
+from pyarrow import ipc, parquet
 from served import Served
 
 PATHS = (
@@ -137,3 +139,34 @@ def test_a_word_that_could_break_out_of_a_table_does_not(served: Served) -> None
     assert "&lt;i&gt;" in page
     assert csv_of(frame).decode().splitlines() == ["a,b", '"""<script>",0.5', ","]
     assert msgspec.json.encode(frame.records())
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_columns_hold_the_same_numbers_as_the_table(path: str, served: Served) -> None:
+    for has_pieces in (False, True):
+        if has_pieces:
+            filled(served)
+        text = served.get(with_form(path, format="csv")).text
+        rows = list(csv.DictReader(io.StringIO(text)))
+        stream = served.get(with_form(path, format="arrow"))
+        file = served.get(path, headers={"Accept": "application/vnd.apache.parquet"})
+        assert stream.headers["content-type"] == "application/vnd.apache.arrow.stream"
+        for table in (
+            ipc.open_stream(stream.content).read_all(),
+            parquet.read_table(pyarrow.BufferReader(file.content)),
+        ):
+            assert [as_csv(row) for row in table.to_pylist()] == rows
+            assert table.schema.metadata[b"title"]
+            assert all(field.metadata[b"label"] for field in table.schema)
+        again = served.get(path, headers={"Accept": "application/vnd.apache.parquet"})
+        assert again.headers["etag"] == file.headers["etag"]
+
+
+def as_csv(row: dict[str, Any]) -> dict[str, str]:
+    return {name: written(value) for name, value in row.items()}
+
+
+def written(value: object) -> str:
+    if value is None:
+        return ""
+    return str(value).lower() if isinstance(value, bool) else str(value)
