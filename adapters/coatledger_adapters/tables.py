@@ -173,6 +173,22 @@ API_KEY = _table(
     _value("expires_at", WHOLE, nullable=True),
     _value("revoked_at", WHOLE, nullable=True),
     _value("used_at", WHOLE, nullable=True),
+    _value("kind", WORD),
+    _value("replaces", WORD, nullable=True),
+)
+
+# A one-time code for a device, as a keyed hash, and what key it is exchanged for.
+PAIRING = _table(
+    "pairing",
+    _key("shop", WORD),
+    _key("code_hash", BYTES),
+    _value("name", WORD),
+    _value("scopes", WORD),
+    _value("key_days", WHOLE, nullable=True),
+    _value("made_at", WHOLE),
+    _value("ends_at", WHOLE),
+    _value("claimed_at", WHOLE, nullable=True),
+    _value("key_id", WORD, nullable=True),
 )
 
 # What refuses to change history. A store does not open while one of them is missing.

@@ -24,6 +24,9 @@ _PARAMETERS: Mapping[str, Any] = {
 }
 _BODIES: Mapping[str, Any] = {
     "add_key": {"label": "phone in the spray room", "scopes": ["record", "read"], "days": 365},
+    "rotate_key": {"overlap_h": 24},
+    "add_pairing": {"name": "phone on the stand", "scopes": ["record", "read"], "days": 365},
+    "claim_pairing": {"code": "7KQ2-M9ZA-41XN"},
     "add_to_checkpoint": {
         "size": 42,
         "lines": ["— witness.example AAAAAAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8="],
@@ -121,13 +124,33 @@ def _cloud_events() -> list[Any]:
 def _key() -> dict[str, Any]:
     return {
         "key": "R7kQ2mZa",
+        "kind": "secret",
         "label": "phone in the spray room",
         "scopes": ["read", "record"],
         "created_at": "2026-10-01T07:00:00Z",
         "expires_at": "2027-10-01T07:00:00Z",
         "revoked_at": None,
         "used_at": "2026-10-07T09:25:12Z",
+        "replaces": None,
     }
+
+
+def _pairing() -> dict[str, Any]:
+    return {
+        "pairing": "5f1c09a7be3d2204",
+        "name": "phone on the stand",
+        "scopes": ["read", "record"],
+        "made_at": "2026-10-07T09:20:00Z",
+        "ends_at": "2026-10-07T09:30:00Z",
+        "claimed_at": None,
+        "key": None,
+    }
+
+
+def _made_pairing() -> dict[str, Any]:
+    code = _BODIES["claim_pairing"]["code"]
+    kept = {name: _pairing()[name] for name in ("pairing", "name", "scopes", "ends_at")}
+    return {**kept, "code": code, "link": f"http://192.168.1.20:8700/pair#{code}", "qr": "<svg/>"}
 
 
 _ANSWERS: Mapping[tuple[str, str], Any] = {
@@ -139,6 +162,19 @@ _ANSWERS: Mapping[tuple[str, str], Any] = {
     ("add_key", "application/json"): lambda: {
         "key": {**_key(), "used_at": None},
         "token": "clk_R7kQ2mZa" + "x" * 38,
+    },
+    ("rotate_key", "application/json"): lambda: {
+        "key": {**_key(), "key": "b4Xo91Ls", "used_at": None, "replaces": "R7kQ2mZa"},
+        "token": "clk_b4Xo91Ls" + "x" * 38,
+    },
+    ("list_pairings", "application/json"): lambda: {"pairings": [_pairing()]},
+    ("add_pairing", "application/json"): _made_pairing,
+    ("claim_pairing", "application/json"): lambda: {
+        "token": "clk_R7kQ2mZa" + "x" * 38,
+        "name": "phone on the stand",
+        "scopes": ["read", "record"],
+        "key": "R7kQ2mZa",
+        "expires_at": "2027-10-07T09:22:41Z",
     },
     ("is_live", "application/health+json"): lambda: {"status": "pass"},
     ("is_ready", "application/health+json"): lambda: {

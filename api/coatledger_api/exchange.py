@@ -93,7 +93,7 @@ async def _answer(
     headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
     key = None
     if operation.scope is not None:
-        key = service.keyring.recognise(headers.get("authorization"), operation.scope)
+        key = service.keyring.recognise(headers.get("authorization"), operation.scope, method)
         _note_use(service, key)
         if visit is not None:
             visit.key_id = key.key_id

@@ -48,7 +48,7 @@ async def admit(
     except ProblemError as error:
         await refuse(error, sending, head=scope.get("method") == "HEAD")
     finally:
-        if status == 401 and host is not None:
+        if (status == 401 or visit.guessed) and host is not None:
             service.limits.addresses.spill(host, UNKNOWN_COSTS)
         if service.settings.log_requests:
             _log(visit, str(scope.get("method")), status, time.perf_counter() - started_s)

@@ -34,9 +34,14 @@ class Keyring:
         self._seen: dict[str, _Seen] = {}
         self._noted: dict[str, int] = {}
 
-    def recognise(self, authorization: str | None, scope: str) -> ApiKey:
-        """Return the caller's key, or refuse: 401 when there is none, 403 when it may not."""
+    def recognise(self, authorization: str | None, scope: str, method: str = "GET") -> ApiKey:
+        """Return the caller's key, or refuse: 401 when there is none, 403 when it may not.
+
+        A publishable word only asks: strangers hold it as well.
+        """
         key = self._key_of(authorization)
+        if key.kind == "publishable" and method not in ("GET", "HEAD"):
+            raise ProblemError("forbidden", "a publishable word may only ask, with GET")
         if scope not in key.scopes:
             raise ProblemError(
                 "forbidden",

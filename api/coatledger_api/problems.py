@@ -84,6 +84,21 @@ HTTP: Mapping[str, Rule] = {
         "The key to be revoked is the one this request carries.",
         "Make another admin key first and revoke this one with it.",
     ),
+    "key_ended": Rule(
+        409,
+        "The key has ended",
+        "The key to be rotated is revoked or expired, or was rotated before: at most two keys of "
+        "one line are good at a time.",
+        "Rotate the key that took its place, or make a new one.",
+    ),
+    "pairing_over": Rule(
+        410,
+        "The code is over",
+        "A pairing code is good for ten minutes and for one device. This one was exchanged already "
+        "or came too late.",
+        "Make another code with `coatledger pair` or POST /v1/pairings. If the device never got "
+        "its key, revoke that key: `coatledger key list` names it.",
+    ),
     "too_many_requests": Rule(
         429,
         "Too often",

@@ -6,11 +6,13 @@ from dataclasses import dataclass, field
 
 @dataclass(slots=True)
 class Visit:
-    """A request under way. `headers` go with its answer, whatever that is."""
+    """A request under way. `headers` go with its answer, whatever that is; `guessed` says that it
+    brought a secret nobody knows."""
 
     request_id: str
     operation: str | None = None
     key_id: str | None = None
+    guessed: bool = False
     headers: dict[str, str] = field(default_factory=dict)
 
 

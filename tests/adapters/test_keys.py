@@ -13,6 +13,7 @@ from coatledger_adapters.keys import (
     key_id_of,
     make_key,
     secret_in,
+    successor,
 )
 from coatledger_adapters.sql_keys import SqlKeys
 from coatledger_adapters.sql_store import SqlStore, open_store
@@ -99,3 +100,32 @@ def test_the_secret_is_made_once_and_for_its_owner_only(tmp_path: Path) -> None:
     assert len(made) == 32
     assert secret_in(path) == made
     assert path.stat().st_mode & 0o077 == 0
+
+
+def test_a_publishable_word_is_told_apart_and_opens_nothing_but_the_shop_front() -> None:
+    word, key = make_key(SECRET, "our pages", ("storefront",), 1, kind="publishable")
+    assert word.startswith("clw_")
+    assert key_id_of(word) == key.key_id
+    assert is_token_of(key, SECRET, word)
+    with pytest.raises(AssertionError):
+        make_key(SECRET, "our pages", ("storefront", "read"), 1, kind="publishable")
+
+
+def test_for_the_overlap_the_old_key_and_the_new_one_are_both_good() -> None:
+    _, old = make_key(SECRET, "till", ("read",), now_us=0)
+    token, new, ends_us = successor(SECRET, old, now_us=100, overlap_us=50, expires_us=None)
+    assert (ends_us, new.replaces, new.scopes) == (150, old.key_id, old.scopes)
+    assert is_token_of(new, SECRET, token)
+    _, soon = make_key(SECRET, "till", ("read",), now_us=0, expires_us=120)
+    assert successor(SECRET, soon, now_us=100, overlap_us=50, expires_us=None)[2] == 120
+
+
+def test_a_key_gives_its_place_to_one_other_only(book: KeyBook) -> None:
+    _, old = make_key(SECRET, "till", ("read",), 1)
+    book.add(old)
+    _, new, ends_us = successor(SECRET, old, 10, 5, None)
+    assert book.rotate(old.key_id, ends_us, new)
+    assert book.all() == (old._replace(expires_us=15), new)
+    _, second, ends_us = successor(SECRET, old, 12, 5, None)
+    assert not book.rotate(old.key_id, ends_us, second)
+    assert book.all() == (old._replace(expires_us=15), new)

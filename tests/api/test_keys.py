@@ -24,6 +24,7 @@ OPEN_TO_ALL = frozenset(
         "/set-up",
         "/pair",
         "/pages/{file}",
+        "/v1/pairings/claim",
     )
 )
 GUARDED = [operation for operation in OPERATIONS if operation.path not in OPEN_TO_ALL]

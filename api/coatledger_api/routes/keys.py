@@ -8,7 +8,15 @@ from coatledger.events.base import Label, Moment
 from coatledger.ledger.decode import plain, typed
 from coatledger.ledger.record import micros, moment
 from coatledger.refusal import refuse
-from coatledger_adapters.keys import ApiKey, Scope, make_key
+from coatledger_adapters.keys import (
+    PUBLISHABLE_SCOPES,
+    ApiKey,
+    KeyBook,
+    Kind,
+    Scope,
+    make_key,
+    successor,
+)
 from msgspec import Meta, Struct
 
 from coatledger_api.negotiate import JSON
@@ -26,28 +34,45 @@ Scopes = Annotated[
         extra_json_schema={"uniqueItems": True},
     ),
 ]
+HOUR_US = 3_600_000_000
 _NEVER_CACHED: Mapping[str, str] = {"Cache-Control": "no-store"}
 
 
 class NewKey(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A key to be made: for whom or what, what it may do, and for how long; without `days` it
-    does not end by itself."""
+    does not end by itself.
+
+    A `publishable` word may stand in the page of a web shop: its only scope is `storefront`, it
+    only asks (GET), and its token begins with `clw_`.
+    """
 
     label: Label
     scopes: Scopes
     days: Annotated[int, Meta(ge=1, le=3650)] | None = None
+    kind: Kind = "secret"
+
+
+class Rotation(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How a key is changed for a new one: for how many hours the old one is still good, and for
+    how many days the new one is; without `days` for as long as the old one was made for."""
+
+    overlap_h: Annotated[int, Meta(ge=0, le=720)] = 24
+    days: Annotated[int, Meta(ge=1, le=3650)] | None = None
 
 
 class Key(Struct, frozen=True, kw_only=True):
-    """A key as it is kept. `used_at` is right to a minute."""
+    """A key as it is kept. `used_at` is right to a minute; `replaces` names the key whose place it
+    took."""
 
     key: KeyId
+    kind: Kind
     label: str
     scopes: tuple[Scope, ...]
     created_at: Moment
     expires_at: Moment | None
     revoked_at: Moment | None
     used_at: Moment | None
+    replaces: KeyId | None
 
 
 class MadeKey(Struct, frozen=True, kw_only=True):
@@ -84,10 +109,14 @@ async def add_key(call: Call[Nothing]) -> Reply:
     asked: NewKey = typed(plain(call.body), NewKey)
     if len(set(asked.scopes)) != len(asked.scopes):
         raise refuse("invalid", "/scopes", "each is named once")
+    if asked.kind == "publishable" and frozenset(asked.scopes) != PUBLISHABLE_SCOPES:
+        raise refuse("invalid", "/scopes", "a publishable word may only ask: storefront")
     now = service.clock()
     ends = None if asked.days is None else micros(now + timedelta(days=asked.days))
     keyring = service.keyring
-    token, kept = make_key(keyring.secret, asked.label, asked.scopes, micros(now), ends)
+    token, kept = make_key(
+        keyring.secret, asked.label, asked.scopes, micros(now), ends, kind=asked.kind
+    )
     await service.in_thread(lambda: keyring.book.add(kept))
     made = MadeKey(key=_shown(kept), token=token)
     return Reply(ENCODER.encode(made), 201, headers=_NEVER_CACHED)
@@ -117,19 +146,63 @@ async def revoke_key(call: Call[OneKey]) -> Reply:
     return Reply(b"", 204, "", _NEVER_CACHED)
 
 
-OPERATIONS: tuple[Operation, ...] = (list_keys, add_key, revoke_key)
+@running("POST", "/v1/keys/{key}/rotate", tag="Keys", scope="admin", answers={JSON: MadeKey},
+         body=Rotation, status=(201,), problems=("not_found", "key_ended"))  # fmt: skip
+async def rotate_key(call: Call[OneKey]) -> Reply:
+    """Change a key for a new one with the same scopes. The new token is in this answer only.
+
+    Both are good for `overlap_h` hours, so that nothing stops meanwhile; then the old one ends by
+    itself. A key that was rotated cannot be rotated again, only the one that took its place.
+    """
+    service, key_id = call.service, call.query.key
+    asked: Rotation = typed(plain(call.body), Rotation)
+    keyring, now_us = service.keyring, micros(service.clock())
+
+    def change() -> tuple[str, ApiKey]:
+        return rotated(keyring.book, keyring.secret, key_id, asked, now_us)
+
+    token, kept = await service.in_thread(change)
+    keyring.forget(key_id)
+    made = MadeKey(key=_shown(kept), token=token)
+    return Reply(ENCODER.encode(made), 201, headers=_NEVER_CACHED)
+
+
+OPERATIONS: tuple[Operation, ...] = (list_keys, add_key, revoke_key, rotate_key)
+
+
+def rotated(
+    book: KeyBook, secret: bytes, key_id: str, asked: Rotation, now_us: int
+) -> tuple[str, ApiKey]:
+    """Change a key in the book for a new one, or refuse."""
+    old = book.find(key_id)
+    if old is None:
+        raise ProblemError("not_found", f"no key {key_id}")
+    if not old.is_valid(now_us):
+        raise ProblemError("key_ended", f"key {key_id} is revoked or expired")
+    lives_us = None if old.expires_us is None else old.expires_us - old.created_us
+    if asked.days is not None:
+        lives_us = asked.days * 24 * HOUR_US
+    ends_us = None if lives_us is None else now_us + lives_us
+    token, new, old_ends_us = successor(secret, old, now_us, asked.overlap_h * HOUR_US, ends_us)
+    if not book.rotate(key_id, old_ends_us, new):
+        raise ProblemError("key_ended", f"another key took the place of {key_id} already")
+    return token, new
+
+
+def moment_or_none(us: int | None) -> Moment | None:
+    """Return the time of a number of microseconds, if there is one."""
+    return None if us is None else moment(us)
 
 
 def _shown(key: ApiKey) -> Key:
-    def time(us: int | None) -> Moment | None:
-        return None if us is None else moment(us)
-
     return Key(
         key=key.key_id,
+        kind=key.kind,
         label=key.label,
         scopes=tuple(sorted(key.scopes)),  # type: ignore[arg-type]
         created_at=moment(key.created_us),
-        expires_at=time(key.expires_us),
-        revoked_at=time(key.revoked_us),
-        used_at=time(key.used_us),
+        expires_at=moment_or_none(key.expires_us),
+        revoked_at=moment_or_none(key.revoked_us),
+        used_at=moment_or_none(key.used_us),
+        replaces=key.replaces,
     )
