@@ -78,6 +78,28 @@ def bars(
     return _whole(frame, look, width, {"layer": layers, "height": {"step": step}})
 
 
+def against(
+    frame: Frame, look: Look, width: int, *, label: str, have: str, low: str, likely: str,
+    high: str, axis: str,
+) -> Spec:  # fmt: skip
+    """A row a bar of what there is; across it what is wanted: a point, and how far it may lie."""
+    ink = inks(look)
+    y, step = _rows_of(frame, label, width)
+    x = {
+        "field": have, "type": "quantitative", "title": axis,
+        "axis": {"format": "~g", "tickCount": _ticks(width)},
+    }  # fmt: skip
+    layers: list[Spec] = [
+        {"mark": {"type": "bar", "height": 15, "color": ink["wash"], "stroke": ink["quiet"]},
+         "encoding": {"x": x, "y": y}},
+        {"mark": {"type": "rule", "strokeWidth": 2},
+         "encoding": {"x": {**x, "field": low}, "x2": {"field": high}, "y": y}},
+        {"mark": {"type": "point", "filled": True, "size": 80, "opacity": 1},
+         "encoding": {"x": {**x, "field": likely}, "y": y}},
+    ]  # fmt: skip
+    return _whole(frame, look, width, {"layer": layers, "height": {"step": step}})
+
+
 def _rows_of(frame: Frame, label: str, width: int) -> tuple[Spec, int]:
     """Write the labels of rows, in lines that leave the picture half its width or more."""
     room = max(14, int(width * 0.44 / CHARACTER_PX))

@@ -9,6 +9,7 @@ from coatledger.ledger.store import Reader
 from coatledger_adapters.public_holidays import holidays_around
 
 from coatledger_api.charts.pictures import of_rework, of_throughput
+from coatledger_api.charts.pictures_stock import of_stock
 from coatledger_api.forms import Formed, numbers
 from coatledger_api.operations import Call, Operation, asked, reading
 from coatledger_api.parameters import AsOf, Week
@@ -59,8 +60,8 @@ def read_throughput(call: Call[WeeksQuery], reader: Reader) -> ThroughputAnswer:
     )
 
 
-@reading("/v1/stock", tag="Numbers")
-def read_stock(call: Call[AsOf], reader: Reader) -> StockAnswer:
+@numbers("/v1/stock", lambda answer, query: of_stock(answer))
+def read_stock(call: Call[Formed], reader: Reader) -> StockAnswer:
     """Read the finish on hand against what the open work needs.
 
     Per product: its cans with what is left and until when they may be used, litres needed as a

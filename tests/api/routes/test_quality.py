@@ -16,7 +16,7 @@ from served import Served
 
 PATHS = (
     "/v1/quality/rework", "/v1/quality/rework?by=lot", "/v1/quality/why", "/v1/quality/trend",
-    "/v1/flow", "/v1/flow?show=cumulative", "/v1/rework", "/v1/throughput",
+    "/v1/flow", "/v1/flow?show=cumulative", "/v1/rework", "/v1/throughput", "/v1/stock",
 )  # fmt: skip
 
 
