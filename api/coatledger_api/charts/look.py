@@ -47,6 +47,7 @@ def config(look: Look) -> dict[str, Any]:
         "font": FONT,
         "view": {"stroke": None},
         "axis": axis,
+        "axisX": {"titleAnchor": "end"},  # under narrow plots a long name then has room to its left
         "legend": {
             "labelFont": FONT, "titleFont": FONT, "labelFontSize": 13, "titleFontSize": 13,
             "labelColor": ink["ink"], "titleColor": ink["quiet"], "orient": "top",
