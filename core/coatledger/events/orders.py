@@ -9,23 +9,33 @@ from coatledger.events.base import (
     Count,
     Currency,
     Day,
+    Days,
     Fact,
     Label,
     MinorUnits,
+    Moment,
     Percent,
     Pieces,
+    Sha256,
+    SquareMetres,
     Word,
 )
+from coatledger.events.setup import Use
 
 
 class OrderLine(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
-    """One line of an order."""
+    """One line of an order: something the shop sells, or work described freely by what it is."""
 
     line: Word
     quantity: Count = 1
     offering: Word | None = None
     sku: Word | None = None
     options: Annotated[Mapping[Word, Word], Meta(max_length=10)] = {}
+    species: Word | None = None
+    coat_area_m2: SquareMetres | None = None
+    schedule: Word | None = None
+    use: Use | None = None
+    joinery_days: Days | None = None
 
 
 Lines = Annotated[tuple[OrderLine, ...], Meta(min_length=1, max_length=100)]
@@ -67,8 +77,19 @@ class PieceAllotted(Fact, frozen=True, kw_only=True, tag="piece_allotted"):
     line: Word | None = None
 
 
+class HoldBefore(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
+    """A hold in force when a promise was computed: work that somebody else might still take."""
+
+    hold: Annotated[str, Meta(min_length=1, max_length=41)]
+    placed_at: Moment
+    ships_by: Day
+    lines: Lines
+
+
 class PromiseMade(Fact, frozen=True, kw_only=True, tag="promise_made"):
-    """The ship date a customer was given, with all that is needed to compute it again."""
+    """The ship date a customer was given, with all that is needed to compute it again: as of
+    `quoted_at`, knowing what was recorded up to `position`, with the `holds` then in force.
+    `asked_sha256` tells the same call sent twice from another one about the same order."""
 
     order: Word
     ships_by: Day
@@ -83,6 +104,11 @@ class PromiseMade(Fact, frozen=True, kw_only=True, tag="promise_made"):
     engine: Label | None = None
     calendar: Label | None = None
     position: Annotated[int, Meta(ge=0, le=10**12)] | None = None
+    quoted_at: Moment | None = None
+    replications: Annotated[int, Meta(ge=1, le=10**5)] | None = None
+    chance_pct: Percent | None = None
+    holds: Annotated[tuple[HoldBefore, ...], Meta(max_length=100)] = ()
+    asked_sha256: Sha256 | None = None
 
 
 class PromiseRevised(Fact, frozen=True, kw_only=True, tag="promise_revised"):

@@ -31,6 +31,20 @@ class Wanted(Struct, frozen=True, kw_only=True, omit_defaults=True):
     joinery_days: int | None = None
 
 
+def wanted_of(line: OrderLine) -> Wanted:
+    """Read what has to be made off an order's line."""
+    return Wanted(
+        quantity=line.quantity, offering=line.offering or line.sku, schedule=line.schedule,
+        species=line.species, coat_area_m2=line.coat_area_m2, use=line.use,
+        joinery_days=line.joinery_days,
+    )  # fmt: skip
+
+
+def order_key(order: Order, line: str | None) -> str:
+    """Name what ships at once: a whole order, or each of its lines where these go by themselves."""
+    return f"order:{order.order}" if order.together else f"order:{order.order}/{line or ''}"
+
+
 def lacking(facts: Known, wanted: Wanted) -> tuple[str, ...]:
     """Name what is missing before a date can be given at all."""
     piece, missing = _piece(facts, wanted)
@@ -76,10 +90,10 @@ def pieces_of_line(facts: Known, order: Order, line: OrderLine, lacking: int) ->
     """Yield the pieces of an order's line that have no name yet. What the joiner has had of his
     days since the order was taken is not known, so that he is given them all from the order on."""
     taken = moment(order.taken_us or 0)
-    wanted = Wanted(quantity=lacking, offering=line.offering or line.sku)
+    wanted = replace(wanted_of(line), quantity=lacking)
     batch = batch_of(
-        facts, wanted, f"order:{order.order}/{line.line}", f"order:{order.order}", taken,
-        due_of(order, facts.described),
+        facts, wanted, f"order:{order.order}/{line.line}", order_key(order, line.line), taken,
+        due_of(order, facts.described, line.line),
     )  # fmt: skip
     if batch is not None:
         gone = (moment(facts.view.at_us) - taken).total_seconds() / 60.0

@@ -31,6 +31,8 @@ def guns(view: View, reader: Reader) -> tuple[Sprayer, ...]:
     """The shop's guns with what is in them; a shop that described none has one."""
     found = []
     for word in words("gun", reader):
+        if not reader.of_subject(f"gun:{word}", known=view.known, until_us=view.at_us, newest=1):
+            continue  # nobody had told of it then
         gun = view.gun(word)
         filled, flushed = gun.set_up, gun.flushed
         clean = flushed and filled and flushed.occurred_at >= filled.occurred_at

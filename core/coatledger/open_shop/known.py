@@ -62,11 +62,13 @@ def work_of(facts: Known, piece: Piece) -> tuple[Work, tuple[Step, ...]]:
     ), steps.remaining  # fmt: skip
 
 
-def due_of(order: Order | None, described: ShopDescribed) -> date:
-    """Return by when an order is due: what its customer was told last, wished, or the usual."""
+def due_of(order: Order | None, described: ShopDescribed, line: str | None = None) -> date:
+    """Return by when an order is due: what its customer was told last, wished, or the usual. A
+    word about one line is no word about the others."""
     if order is None:
         return STOCK_DUE
-    told = order.told[-1].ships_by if order.told else order.wanted_by
+    words = [one.ships_by for one in order.told if one.line in (None, line)]
+    told = words[-1] if words else order.wanted_by
     if told:
         return date.fromisoformat(told)
     lead = described.fallback_lead_days or LEAD_DAYS

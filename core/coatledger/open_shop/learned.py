@@ -15,9 +15,8 @@ from coatledger.events.catalogue import TAG_OF, EventAmended
 from coatledger.ledger.record import micros, recorded
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked
-from coatledger.subjects.counts import counts, shares
+from coatledger.subjects.counts import counts, known_piece, shares
 from coatledger.subjects.piece import Piece
-from coatledger.subjects.registry import state_of
 from coatledger.subjects.tallies import quarter
 
 # The act of a schedule that a fact is work at; sanding is told apart by its stage.
@@ -69,7 +68,7 @@ def paces(reader: Reader, asked: Asked) -> Mapping[str, Pace]:
     """
     ratios: dict[str, list[float]] = {}
     facts = tuple(_work(reader, asked))
-    pieces = _pieces(reader, facts)
+    pieces = _pieces(reader, asked, facts)
     for fact in facts:
         act = _act(fact)
         words: Sequence[str] = getattr(fact, "pieces", ())
@@ -130,10 +129,12 @@ def _work(reader: Reader, asked: Asked) -> Iterator[Work]:
             yield fact
 
 
-def _pieces(reader: Reader, facts: Sequence[Work]) -> Mapping[str, Piece]:
+def _pieces(reader: Reader, asked: Asked, facts: Sequence[Work]) -> Mapping[str, Piece]:
+    """Read the pieces of these facts as they were; one of which nothing can be said is left out."""
     words = {word for fact in facts for word in getattr(fact, "pieces", ())}
     stored = reader.folds(f"piece:{word}" for word in sorted(words))
-    return {s.partition(":")[2]: state_of("piece", fold.state) for s, fold in stored.items()}
+    found = (known_piece(reader, asked, one) for _, one in sorted(stored.items()))
+    return {piece.piece: piece for piece in found if piece is not None}
 
 
 def _act(fact: Work) -> str:

@@ -13,22 +13,23 @@ from coatledger.computations.drying import Spread, Stage
 from coatledger.computations.simulate_shop import AT_ONCE, Batch, Likely, OpenShop
 from coatledger.ledger.record import micros, moment
 from coatledger.ledger.store import Reader
-from coatledger.open_shop.asked_for import pieces_of_line
+from coatledger.open_shop.asked_for import order_key, pieces_of_line
 from coatledger.open_shop.crew import guns, people
 from coatledger.open_shop.drying import MINUTE_US, UNTIL_WARMED
 from coatledger.open_shop.known import AGAIN_FROM_JOINERY, Known, due_of, work_of
 from coatledger.open_shop.steps import Laid, back_to, laid_out, position
 from coatledger.subjects.asked import Asked
-from coatledger.subjects.counts import pieces, words
+from coatledger.subjects.counts import open_orders, pieces
 from coatledger.subjects.order import Order
+from coatledger.subjects.order_lines import lines_of
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.plan import plan
-from coatledger.subjects.view import View
 from coatledger.subjects.working import working
 
 # Each of these is common practice, no published source.
 CHANGEOVER_MIN = 15.0
 SHOP_SHARE = 0.3  # of the doubt about a wait, what the air and the can share among all pieces
+JOB_MAX_MIN = 240.0  # half a day: nobody stays longer at one job while something due waits
 HELD = Likely(240.0, 1_440.0, 10_080.0)  # until somebody releases a piece that is held
 # What is worked on; a packed piece only waits to leave.
 WORKED = ("expected", "bare", "prepared", "coated", "passed", "in_rework")
@@ -55,7 +56,7 @@ def shop_now(
     open_ones = tuple(pieces(reader, asked, WORKED))
     batches = (
         *_started(facts, open_ones, factors, asked.now_us),
-        *_not_started(reader, facts, open_ones),
+        *_not_started(facts, open_orders(reader, asked), open_ones),
     )
     rack = described.rack_places
     return OpenShop(
@@ -84,7 +85,7 @@ def _started(
         made = (piece.kind, piece.species, piece.coat_area_m2, piece.schedule, piece.use)
         remedy = piece.reworks[-1].remedy if piece.stage == "in_rework" else None
         where = (piece.stage, remedy, piece.held, piece.likely_on, last, steps.remaining)
-        groups.setdefault((piece.order, *made, *where), []).append(piece)
+        groups.setdefault((_order_of(facts, piece), *made, *where), []).append(piece)
     firsts = [alike[0] for alike in groups.values()]
     clocks = {c.piece: c for c in shop_clocks(facts.view, firsts, now_us, factors)}
     for alike in groups.values():
@@ -107,10 +108,10 @@ def _batch(facts: Known, alike: Sequence[Piece], dries: PieceClock, now_us: int)
     before = laid.operations[at - 1].place if at else ""
     return Batch(
         id=f"piece:{first.piece}",
-        order=f"order:{first.order}" if first.order else f"stock:{first.piece}",
+        order=_order_of(facts, first) or f"stock:{first.piece}",
         pieces=len(alike),
         ordered_at=moment(order.taken_us) if order and order.taken_us else moment(now_us),
-        due=due_of(order, facts.described),
+        due=due_of(order, facts.described, first.line),
         operations=laid.operations,
         position=at,
         ready_in=ready.span,
@@ -181,27 +182,24 @@ def _expected(facts: Known, piece: Piece, now_us: int) -> Ready:
     )
 
 
-def _not_started(reader: Reader, facts: Known, open_ones: Sequence[Piece]) -> Iterator[Batch]:
+def _order_of(facts: Known, piece: Piece) -> str | None:
+    """Return what a piece ships with: its order, or its line where lines ship by themselves."""
+    return order_key(facts.view.order(piece.order), piece.line) if piece.order else None
+
+
+def _not_started(
+    facts: Known, orders: Iterable[Order], open_ones: Sequence[Piece]
+) -> Iterator[Batch]:
     """Yield what was ordered and of which no piece has been named yet."""
-    have: dict[str, int] = {}
-    for piece in open_ones:
-        if piece.order:
-            have[piece.order] = have.get(piece.order, 0) + 1
-    for word in words("order", reader):
-        order = facts.view.order(word)
-        if order.stage != "open" or not order.lines:
-            continue
-        there = have.get(word, 0) + len(order.shipped) + _packed(facts.view, order)
-        for line in order.lines:
-            lacking = line.quantity - min(there, line.quantity)
-            there -= line.quantity - lacking
-            if lacking:
-                yield from pieces_of_line(facts, order, line, lacking)
+    read = {piece.piece: piece for piece in open_ones}
 
+    def piece_of(word: str) -> Piece:
+        return read[word] if word in read else facts.view.piece(word)
 
-def _packed(view: View, order: Order) -> int:
-    mine = (view.piece(a.piece) for a in order.pieces if a.piece not in order.shipped)
-    return sum(piece.stage == "packed" and piece.order == order.order for piece in mine)
+    for order in orders:
+        for line, stands in zip(order.lines, lines_of(order, piece_of), strict=True):
+            if stands.not_begun:
+                yield from in_jobs(pieces_of_line(facts, order, line, stands.not_begun))
 
 
 def _standing(batches: Iterable[Batch]) -> int:
@@ -212,11 +210,24 @@ def that_fit(batches: Sequence[Batch], rack: int | None) -> tuple[Batch, ...]:
     """Cut what the rack never holds at once into batches that it does."""
     if not rack:
         return tuple(batches)
-    cut: list[Batch] = []
-    for batch in batches:
-        for start in range(0, batch.pieces, rack):
-            size = min(rack, batch.pieces - start)
-            name = batch.id if start == 0 else f"{batch.id}.{start}"
-            members = batch.members[start : start + size]
-            cut.append(replace(batch, id=name, pieces=size, members=members))
-    return tuple(cut)
+    return tuple(part for batch in batches for part in _cut(batch, rack))
+
+
+def in_jobs(batches: Iterable[Batch | None]) -> tuple[Batch, ...]:
+    """Cut what nobody has begun where it would be more than a long job for one person: else forty
+    pieces would be sanded in one go before the one that is due."""
+    found = [batch for batch in batches if batch is not None]
+    return tuple(part for batch in found for part in _cut(batch, _at_once(batch)))
+
+
+def _at_once(batch: Batch) -> int:
+    longest = max(step.piece_min for step in batch.operations)
+    return max(int(JOB_MAX_MIN / longest), 1) if longest > 0.0 else batch.pieces
+
+
+def _cut(batch: Batch, most: int) -> Iterator[Batch]:
+    for start in range(0, batch.pieces, most):
+        size = min(most, batch.pieces - start)
+        name = batch.id if start == 0 else f"{batch.id}.{start}"
+        members = batch.members[start : start + size]
+        yield replace(batch, id=name, pieces=size, members=members)

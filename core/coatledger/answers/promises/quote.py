@@ -1,7 +1,7 @@
 """When would it ship? A quote simulates the whole open shop with what is asked for in it.
 
-It stores nothing. The new order stands behind every order that has a date and before what is made
-for stock. The same question at the same place, with the same seed and engine, has the same answer.
+It stores nothing. The same question at the same place, with the same seed, engine and holds, has
+the same answer.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -11,28 +11,27 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from coatledger.answers.promises.ahead import (
+    REPLICATIONS,
+    Ahead,
+    Quantile,
+    World,
+    ahead,
+    chance_by,
+    of_orders,
+    quantiles_of,
+    run,
+)
+from coatledger.answers.promises.place import Asking, place, stand_behind
 from coatledger.answers.promises.ways import WAYS, Way, ways_of
-from coatledger.computations.calendar import NeverOpen
-from coatledger.computations.drying import Spread
-from coatledger.computations.simulate import ENGINE, Simulated, Spent, quantile_day, simulate
-from coatledger.computations.simulate_shop import Batch, Impossible, OpenShop
+from coatledger.computations.simulate import ENGINE, Simulated, Spent, quantile_day
 from coatledger.ledger.store import Reader
-from coatledger.open_shop.asked_for import Wanted, batch_of, lacking
-from coatledger.open_shop.drying import NO_FACTORS
-from coatledger.open_shop.known import STOCK_DUE, Known, known
-from coatledger.open_shop.shop_now import shop_now, that_fit
+from coatledger.open_shop.asked_for import Wanted, lacking
 from coatledger.subjects.asked import Asked, iso
 
-LEVELS_PCT = (50.0, 80.0, 90.0, 95.0)
-REPLICATIONS, REPLICATIONS_FOR_WAYS = 1_000, 200
-ORDER = "asked-for"
-
-
-class Quantile(Struct, frozen=True, kw_only=True):
-    """The first day by which it ships with this chance."""
-
-    level_pct: float
-    ships_by: date
+REPLICATIONS_FOR_WAYS = 200
+# The least level that is a level: a shop that sets 0 still gets a day.
+LEVEL_LEAST = 1e-9
 
 
 class Takes(Struct, frozen=True, kw_only=True):
@@ -54,11 +53,21 @@ class Earlier(Struct, frozen=True, kw_only=True):
     ships_by: date
 
 
+class LineQuote(Struct, frozen=True, kw_only=True):
+    """When one line would ship by itself."""
+
+    line: str
+    ships_by: date
+    chance: float
+    quantiles: tuple[Quantile, ...]
+
+
 class Quote(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """When something would ship. `missing` names why there is no date; then nothing else is told.
 
     `chance` is the share of replications that ship by `ships_by`, which is often more than the
-    level: things leave on pick-up days only.
+    level: things leave on pick-up days only. `wanted_chance` is that of the day wished for. Of
+    lines that ship each alone, `lines` has the days, and the rest speaks of the last of them.
     """
 
     position: int
@@ -69,86 +78,86 @@ class Quote(Struct, frozen=True, kw_only=True, omit_defaults=True):
     level_pct: float = 0.0
     ships_by: date | None = None
     chance: float = 0.0
+    wanted_by: date | None = None
+    wanted_chance: float | None = None
     quantiles: tuple[Quantile, ...] = ()
+    lines: tuple[LineQuote, ...] = ()
     takes: Takes | None = None
     earlier: tuple[Earlier, ...] = ()
     assumed: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
 
 
-def quote(
-    reader: Reader, asked: Asked, wanted: Sequence[Wanted], *, seed: int = 1,
-    replications: int = REPLICATIONS, wanted_by: date | None = None,
-    holidays: Iterable[date] = (), factors: Mapping[str, Spread] = NO_FACTORS,
-    ways: Iterable[str] = WAYS,
-) -> Quote:  # fmt: skip
-    """Quote several lines that ship together; one way to ask for less is to ask for each alone.
+_NOBODY = World()
 
-    *Reference:* `computations.simulate`. *Valid:* a shop with hours, people and pick-up days, and
-    offerings, schedules and products that are described; else `missing` names what is not.
+
+def quote(
+    reader: Reader, asked: Asked, wanted: Sequence[Wanted], *, lines: Sequence[str] = (),
+    together: bool = True, seed: int = 1, replications: int = REPLICATIONS,
+    wanted_by: date | None = None, world: World = _NOBODY, ways: Iterable[str] = WAYS,
+) -> Quote:  # fmt: skip
+    """Quote several lines that ship together, or each alone; `lines` gives their words.
+
+    *Reference:* `computations.simulate`; where it stands among the others: `place`. *Valid:* a shop
+    with hours, people and pick-up days, and offerings, schedules and products that are described;
+    else `missing` names what is not.
     """
-    place = Quote(position=asked.position(reader), as_of=iso(asked.now_us))
-    view = asked.view(reader)
-    described = view.shop()
-    if described is None:
-        return replace(place, missing=("shop_described",))
-    lacks = [text for text, there in (
-        ("hours in shop_described", described.hours),
-        ("people in shop_described", described.people),
-        ("pick-up days in shop_described", described.pickup_days),
-        ("what is asked for", wanted),
-    ) if not there]  # fmt: skip
-    facts = known(reader, asked, described, factors)
-    lacks += [text for one in wanted for text in lacking(facts, one)]
+    told = Quote(position=asked.position(reader), as_of=iso(asked.now_us))
+    found = ahead(reader, asked, world)
+    if found is None:
+        return replace(told, missing=("shop_described",))
+    lacks = [*found.lacks, *(() if wanted else ("what is asked for",))]
+    lacks += [text for one in wanted for text in lacking(found.facts, one)]
     if lacks:
-        return replace(place, missing=tuple(dict.fromkeys(lacks)))
-    days = tuple(holidays)
-    shop = shop_now(reader, asked, facts, days, factors)
-    asked_for = _asked_for(facts, shop, wanted, wanted_by)
-    if not asked_for:
-        return replace(place, missing=("work in the schedule of what is asked for",))
-    whole = replace(shop, batches=(*shop.batches, *asked_for))
-    try:
-        found = simulate(whole, seed, replications, (ORDER,))
-    except (Impossible, NeverOpen) as never:
-        told = never.faults if isinstance(never, Impossible) else (str(never),)
-        return replace(place, missing=told)
-    level = described.service_level_pct / 100.0
+        return replace(told, missing=tuple(dict.fromkeys(lacks)))
+    described = found.facts.described
+    level = max(described.service_level_pct / 100.0, LEVEL_LEAST)
+    asking = Asking(
+        wanted=tuple(wanted), together=together, wanted_by=wanted_by, seed=seed,
+        replications=replications, level=level,
+    )  # fmt: skip
+    placed = place(found, asking)
+    if not isinstance(placed, Simulated):
+        return replace(told, missing=placed)
+    words = lines or tuple(str(n) for n in range(1, len(wanted) + 1))
     return replace(
-        _told(place, found, level), seed=seed, replications=replications,
-        level_pct=described.service_level_pct,
-        earlier=_earlier(facts, shop, asked_for, wanted, seed, level, tuple(ways)),
-        assumed=tuple(facts.assumed),
+        _told(told, placed, asking, words),
+        seed=seed, replications=replications, level_pct=described.service_level_pct,
+        earlier=_earlier(found, asking, tuple(ways)), assumed=tuple(found.facts.assumed),
     )  # fmt: skip
 
 
-def _asked_for(
-    facts: Known, shop: OpenShop, wanted: Sequence[Wanted], wanted_by: date | None
-) -> tuple[Batch, ...]:
-    """Return what is asked for as batches that stand behind everything that has a date."""
-    dated = [batch.due for batch in shop.batches if batch.due < STOCK_DUE]
-    today = shop.now.date()
-    due = wanted_by or max((*dated, today), default=today)
-    found = (
-        batch_of(facts, one, f"asked-for:{n}", ORDER, shop.now, due)
-        for n, one in enumerate(wanted, 1)
-    )
-    return that_fit(tuple(b for b in found if b is not None), facts.described.rack_places)
-
-
-def _told(place: Quote, found: Simulated, level: float) -> Quote:
-    ships = found.ships_on[found.row(ORDER)]
-    ships_by = quantile_day(ships, max(level, 1e-9))
-    (_, spent), *_ = found.spent
+def _told(told: Quote, found: Simulated, asking: Asking, words: Sequence[str]) -> Quote:
+    keys = dict(zip(asking.keys, words, strict=False))
+    ships = of_orders(found, keys)
+    assert ships is not None, "what is asked for is in the shop that was simulated"
+    ships_by, wish = quantile_day(ships, asking.level), asking.wanted_by
+    alone = {} if asking.together else keys
     return replace(
-        place,
+        told,
         ships_by=ships_by,
-        chance=float(np.mean(ships <= ships_by.toordinal())),
-        quantiles=tuple(
-            Quantile(level_pct=pct, ships_by=quantile_day(ships, pct / 100.0)) for pct in LEVELS_PCT
-        ),
-        takes=_takes(spent),
+        chance=chance_by(ships, ships_by),
+        wanted_by=wish,
+        wanted_chance=None if wish is None else chance_by(ships, wish),
+        quantiles=quantiles_of(ships),
+        lines=tuple(_line(found, key, word, asking.level) for key, word in alone.items()),
+        takes=_takes(_last(found, keys)),
     )
+
+
+def _line(found: Simulated, key: str, word: str, level: float) -> LineQuote:
+    ships = found.ships_on[found.row(key)]
+    ships_by = quantile_day(ships, level)
+    return LineQuote(
+        line=word, ships_by=ships_by, chance=chance_by(ships, ships_by),
+        quantiles=quantiles_of(ships),
+    )  # fmt: skip
+
+
+def _last(found: Simulated, keys: Mapping[str, str]) -> Spent:
+    """Return where the time goes of whichever is ready last on average."""
+    means = {key: float(np.mean(found.ready_min[found.row(key)])) for key in keys}
+    return dict(found.spent)[max(means, key=lambda key: means[key])]
 
 
 def _takes(spent: Spent) -> Takes:
@@ -162,21 +171,23 @@ def _takes(spent: Spent) -> Takes:
     )  # fmt: skip
 
 
-def _earlier(
-    facts: Known, shop: OpenShop, asked_for: tuple[Batch, ...], wanted: Sequence[Wanted],
-    seed: int, level: float, ways: tuple[str, ...],
-) -> tuple[Earlier, ...]:  # fmt: skip
+def _earlier(found: Ahead, asking: Asking, ways: tuple[str, ...]) -> tuple[Earlier, ...]:
     """Try each way with the same luck, and tell those that bring the day forward."""
     if not ways:
         return ()
+    asked_for = stand_behind(found, asking)
 
     def day(one: Way) -> date:
         whole = replace(one.shop, batches=(*one.shop.batches, *one.asked_for))
-        found = simulate(whole, seed, REPLICATIONS_FOR_WAYS)
-        return quantile_day(found.ships_on[found.row(ORDER)], max(level, 1e-9))
+        otherwise = run(whole, asking.seed, REPLICATIONS_FOR_WAYS)
+        assert isinstance(otherwise, Simulated), f"{one.way} makes impossible what was possible"
+        ships = of_orders(otherwise, asking.keys)
+        assert ships is not None
+        return quantile_day(ships, asking.level)
 
-    as_it_is = day(Way("as it is", "", shop, asked_for))
-    found = ((one, day(one)) for one in ways_of(facts, shop, asked_for, wanted, ways))
+    as_it_is = day(Way("as it is", "", found.shop, asked_for))
+    tried = ways_of(found.facts, found.shop, asked_for, asking.wanted, ways)
+    days = ((one, day(one)) for one in tried)
     return tuple(
-        Earlier(way=one.way, says=one.says, ships_by=at) for one, at in found if at < as_it_is
+        Earlier(way=one.way, says=one.says, ships_by=at) for one, at in days if at < as_it_is
     )

@@ -5,7 +5,8 @@ from typing import Any
 
 import pytest
 from bench import Bench, on_day
-from coatledger.answers.promises.quote import Quote, quote
+from coatledger.answers.promises.ahead import World
+from coatledger.answers.promises.quote import quote
 from coatledger.computations.simulate_shop import AT_ONCE, OpenShop
 from coatledger.events.bare import PieceExpected
 from coatledger.events.judging import Held, Inspected, ReworkStarted
@@ -21,10 +22,8 @@ from coatledger.events.preparing import Sanded
 from coatledger.events.room_gun import GunSetUp
 from coatledger.events.setup import (
     ClosureAnnounced,
-    OfferingDescribed,
     PersonAbsent,
     ScheduleDescribed,
-    ShopDescribed,
     Step,
 )
 from coatledger.open_shop.asked_for import Wanted
@@ -32,36 +31,7 @@ from coatledger.open_shop.known import Known, known
 from coatledger.open_shop.shop_now import shop_now
 from coatledger.subjects.asked import ask
 from msgspec.structs import replace
-
-SHELF = Wanted(quantity=2, offering="shelf")
-STEPS = (
-    Step(act="sand", minutes=20.0), Step(act="coat", product="clear-w"), Step(act="scuff"),
-    Step(act="coat", product="clear-w"), Step(act="scuff"), Step(act="coat", product="clear-w"),
-    Step(act="inspect"), Step(act="pack"),
-)  # fmt: skip
-
-
-def shop(**described: Any) -> Bench:
-    """Return a shop that sells shelves of three coats; it opens on Monday 2 March 2026."""
-    bench = Bench("1 06:00").open_shop()
-    bench.climate()
-    if described:
-        now = bench.view().shop()
-        assert now is not None
-        bench.take(replace(now, id=bench.fact(ShopDescribed, zone="UTC", hours=()).id, **described))
-    bench.record(ScheduleDescribed, schedule="three", steps=STEPS)
-    bench.record(
-        OfferingDescribed, offering="shelf", skus=("sh-90",), schedule="three",
-        species="ash", coat_area_m2=0.6,
-    )  # fmt: skip
-    return bench
-
-
-def told(bench: Bench, *wanted: Wanted, **more: Any) -> Quote:
-    with bench.store.reading() as reader:
-        place = ask(reader, bench.now, more.pop("as_of", None), more.pop("known_at", None))
-        more = {"replications": 200, "ways": (), **more}
-        return quote(reader, place, wanted or (SHELF,), **more)
+from promise_shop import SHELF, shop, told
 
 
 def open_shop(bench: Bench) -> tuple[OpenShop, Known]:
@@ -172,7 +142,9 @@ def test_a_closure_and_a_joiner_make_it_later() -> None:
 def test_holidays_are_the_callers_and_close_the_shop() -> None:
     bench = shop()
     free = tuple(date(2026, 3, day) for day in range(2, 10))
-    assert told(bench, holidays=free).quantiles[0].ships_by >= date(2026, 3, 11)
+    assert told(bench, world=World(holidays=frozenset(free))).quantiles[0].ships_by >= date(
+        2026, 3, 11
+    )
 
 
 def test_a_saturday_a_coat_less_and_a_part_make_it_earlier() -> None:
