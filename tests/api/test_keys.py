@@ -6,7 +6,9 @@ import time
 import pytest
 from coatledger_adapters.keys import SCOPES, make_key
 from coatledger_api.app import OPERATIONS
+from coatledger_api.keys import Keyring
 from coatledger_api.operations import Operation
+from coatledger_api.problems import ProblemError
 from served import SECRET, Served, refusal
 
 OPEN_TO_ALL = frozenset(
@@ -119,3 +121,16 @@ def test_who_recorded_a_fact_is_the_key_and_not_what_the_body_says(served: Serve
     fact = served.fact("lot_opened", lot="can-1", actor="somebody")
     assert served.post(fact, token=token).status_code == 201
     assert served.get(f"/v1/events/{fact['id']}").json()["by"] == token[4:12]
+
+
+def test_a_publishable_word_only_asks(served: Served) -> None:
+    word, kept = make_key(SECRET, "our pages", ("storefront",), 0, kind="publishable")
+    served.keys.add(kept)
+    ring = Keyring(served.keys, SECRET, lambda: served.clock, 0)
+    for method in ("GET", "HEAD"):
+        assert ring.recognise(f"Bearer {word}", "storefront", method) == kept
+    for method in ("POST", "PUT", "PATCH", "DELETE"):
+        with pytest.raises(ProblemError, match="may only ask"):
+            ring.recognise(f"Bearer {word}", "storefront", method)
+    secret = served.key("storefront")
+    assert ring.recognise(f"Bearer {secret}", "storefront", "POST").kind == "secret"

@@ -65,3 +65,67 @@ def test_a_key_that_cannot_be_made_is_refused(
     before = len(served.keys.all())
     assert refusal(make(served, **fields), 422, "invalid") == [("invalid", place)]
     assert len(served.keys.all()) == before
+
+
+def rotate(served: Served, key: str, **fields: object) -> Response:
+    return served.ask("POST", f"/v1/keys/{key}/rotate", json=fields)
+
+
+def test_two_tokens_are_good_until_the_overlap_ends(served_on_each: Served) -> None:
+    served = served_on_each
+    first = make(served).json()
+    old, served_old = first["key"]["key"], first["token"]
+    answer = rotate(served, old, overlap_h=2)
+    assert answer.status_code == 201, answer.text
+    assert answer.headers["cache-control"] == "no-store"
+    new, token = answer.json()["key"], answer.json()["token"]
+    assert new["replaces"] == old
+    assert (new["label"], new["scopes"]) == ("phone in the spray room", ["read", "record"])
+    for one in (served_old, token):
+        assert served.get("/v1/events", token=one).status_code == 200
+    served.later(hours=2)
+    refusal(served.get("/v1/events", token=served_old), 401, "unauthorized")
+    assert served.get("/v1/events", token=token).status_code == 200
+
+
+def test_without_an_overlap_the_old_token_ends_at_once(served: Served) -> None:
+    first = make(served).json()
+    assert served.get("/v1/events", token=first["token"]).status_code == 200
+    assert rotate(served, first["key"]["key"], overlap_h=0).status_code == 201
+    refusal(served.get("/v1/events", token=first["token"]), 401, "unauthorized")
+
+
+def test_a_key_changes_itself_and_goes_on(served: Served) -> None:
+    token = rotate(served, served.token[4:12]).json()["token"]
+    assert served.get("/v1/keys", token=token).status_code == 200
+    assert served.get("/v1/keys").status_code == 200
+
+
+def test_the_new_key_lives_as_long_as_the_old_one_did_or_as_is_said(served: Served) -> None:
+    old = make(served, days=10).json()["key"]["key"]
+    served.later(days=4)
+    new = rotate(served, old, overlap_h=720).json()["key"]
+    assert new["expires_at"] == "2026-03-16T07:00:00Z"
+    keys = {one["key"]: one for one in served.get("/v1/keys").json()["keys"]}
+    assert keys[old]["expires_at"] == "2026-03-12T07:00:00Z", "it ends no later than it would have"
+    assert rotate(served, new["key"], days=1).json()["key"]["expires_at"] == "2026-03-07T07:00:00Z"
+
+
+def test_at_most_two_keys_of_a_line_are_good(served: Served) -> None:
+    old = make(served).json()["key"]["key"]
+    assert rotate(served, old).status_code == 201
+    refusal(rotate(served, old), 409, "key_ended")
+    gone = make(served).json()["key"]["key"]
+    served.ask("DELETE", f"/v1/keys/{gone}")
+    refusal(rotate(served, gone), 409, "key_ended")
+    refusal(rotate(served, "nobody00"), 404, "not_found")
+
+
+def test_a_publishable_word_has_no_other_scope(served: Served) -> None:
+    answer = make(served, kind="publishable", scopes=["storefront"])
+    assert answer.status_code == 201, answer.text
+    assert answer.json()["token"].startswith("clw_")
+    assert answer.json()["key"]["kind"] == "publishable"
+    refusal(served.get("/v1/events", token=answer.json()["token"]), 403, "forbidden")
+    wrong = make(served, kind="publishable", scopes=["storefront", "read"])
+    assert refusal(wrong, 422, "invalid") == [("invalid", "/scopes")]
