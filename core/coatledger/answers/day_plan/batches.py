@@ -1,0 +1,158 @@
+"""The open batches as a day plan sees them: pieces, order, and the steps each job is made of."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from coatledger.answers.day_plan.answer import Promised
+from coatledger.computations.simulate_shop import Batch, Operation
+from coatledger.events.orders import OrderLine
+from coatledger.events.setup import Step
+from coatledger.open_shop.asked_for import sold_as
+from coatledger.open_shop.known import STOCK_DUE, Known, work_of
+from coatledger.open_shop.steps import Work, minutes_of, places_left
+from coatledger.subjects.order import Order
+from coatledger.subjects.piece import Piece
+from coatledger.subjects.plan import plan
+
+A_MOMENT_MIN = 0.01
+
+
+class Task(Struct, frozen=True, kw_only=True):
+    """A batch of the simulated shop with what the plan says of it. `jobs` holds, for each of its
+    operations, the places among `steps` of what is still to be done in it; `first` is its first
+    piece, or what such a piece will be."""
+
+    batch: Batch
+    first: Piece
+    order: Order | None
+    line: str | None
+    steps: tuple[Step, ...]
+    jobs: tuple[tuple[int, ...], ...]
+    work: Work
+    faces: tuple[str, ...]
+    coats_done: int
+
+    @property
+    def pieces(self) -> tuple[str, ...]:
+        """The words of its pieces; none while they were only ordered."""
+        return self.batch.members
+
+    @property
+    def unnamed(self) -> int:
+        """How many of its pieces nobody has named yet."""
+        return self.batch.pieces - len(self.batch.members)
+
+    @property
+    def due(self) -> date | None:
+        """By when it is due; None for what is made for stock."""
+        return None if self.batch.due == STOCK_DUE else self.batch.due
+
+    @property
+    def promise(self) -> Promised | None:
+        """What its customer was told last."""
+        told = self.order.told if self.order else ()
+        mine = [one for one in told if one.line in (None, self.line)]
+        if not mine:
+            return None
+        return Promised(
+            ships_by=date.fromisoformat(mine[-1].ships_by), level_pct=mine[-1].level_pct
+        )
+
+    def minutes(self, place: int) -> float:
+        """Return the minutes a step takes on one of its pieces."""
+        return minutes_of(self.steps[place], self.work)
+
+    def product(self, step: Step) -> str | None:
+        """Name what a step puts on: as it says, or what the pieces were coated with before."""
+        return step.product or (self.work.product if step.act == "coat" else None)
+
+    def films_before(self, operation: int) -> bool:
+        """Whether anything was put on the pieces before this operation, or will be by then."""
+        if self.first.coats or self.first.layers:
+            return True
+        before = self.batch.operations[self.batch.position : operation]
+        return any(one.needs == "spray" for one in before)
+
+
+def tasks(facts: Known, batches: Sequence[Batch]) -> Mapping[str, Task]:
+    """Return each batch with its pieces, order and steps."""
+    return {batch.id: _task(facts, batch) for batch in batches}
+
+
+def _task(facts: Known, batch: Batch) -> Task:
+    view = facts.view
+    word = batch.order.removeprefix("order:")
+    order = view.order(word) if batch.order != word else None
+    first, line = _first(facts, batch, order)
+    described = plan(first, view.schedule(first.schedule))
+    work, remaining = work_of(facts, first)
+    whole = _places(batch.operations, described.steps)
+    left = places_left(described.steps, remaining)
+    again = first.stage == "in_rework"
+    jobs = tuple(
+        tuple(n for n in places if n in left) if k == batch.position and not again else places
+        for k, places in enumerate(whole)
+    )
+    return Task(
+        batch=batch, first=first, order=order, line=line, steps=described.steps, jobs=jobs,
+        work=work, faces=described.faces, coats_done=described.coats_done,
+    )  # fmt: skip
+
+
+def lightened(task: Task) -> Batch:
+    """Return the batch without the minutes of steps that are done of its next job already."""
+    batch, at = task.batch, task.batch.position
+    whole = _places(batch.operations, task.steps)[at]
+    if len(task.jobs[at]) == len(whole):
+        return batch
+    usual = sum(task.minutes(n) for n in whole)
+    share = sum(task.minutes(n) for n in task.jobs[at]) / usual if usual else 1.0
+    operation = batch.operations[at]
+    kept = replace(operation, piece_min=max(operation.piece_min * share, A_MOMENT_MIN))
+    operations = (*batch.operations[:at], kept, *batch.operations[at + 1 :])
+    return replace(batch, operations=operations)
+
+
+def _first(facts: Known, batch: Batch, order: Order | None) -> tuple[Piece, str | None]:
+    """Return the piece that stands for a batch, and the line of the order it is for."""
+    if batch.members:
+        first = facts.view.piece(batch.members[0])
+        return first, first.line
+    line = _line(batch, order)
+    sold = sold_as(facts, line.offering or line.sku or "") if line else None
+    schedule = (line and line.schedule) or (sold.schedule if sold else None)
+    species = (line and line.species) or (sold.species if sold else None)
+    area_m2 = (line and line.coat_area_m2) or (sold.coat_area_m2 if sold else None)
+    piece = Piece(
+        piece="", stage="bare", schedule=schedule, species=species, coat_area_m2=area_m2,
+        use=line.use if line else None,
+    )  # fmt: skip
+    return piece, line.line if line else None
+
+
+def _line(batch: Batch, order: Order | None) -> OrderLine | None:
+    """Find the line a batch was made of: its id is the order's and the line's words."""
+    own = batch.id.removeprefix(f"{batch.order}/")
+    lines = order.lines if order else ()
+    fits = [line for line in lines if own == line.line or own.startswith(f"{line.line}.")]
+    return max(fits, key=lambda line: len(line.line), default=None)
+
+
+def _places(operations: Sequence[Operation], steps: Sequence[Step]) -> tuple[tuple[int, ...], ...]:
+    """Find the places of each operation's steps: its name is their acts, in their order."""
+    found: list[tuple[int, ...]] = []
+    at = 0
+    for operation in operations:
+        inside: list[int] = []
+        acts = () if operation.needs == "nobody" else operation.name.split("+")
+        for act in acts:
+            while at < len(steps) and steps[at].act != act:
+                at += 1
+            if at < len(steps):
+                inside.append(at)
+            at += 1
+        found.append(tuple(inside))
+    return tuple(found)
