@@ -10,7 +10,10 @@ from functools import cache
 from importlib.resources import files
 from typing import NamedTuple
 
+from coatledger_api.shop_pages.act_forms import act_forms
+
 PAGES = ("gun-side", "wall", "life", "set-up", "pair")
+FORMS = "act-forms.json"
 NAME = r"^[a-z][a-z0-9-]{0,40}(\.[a-z]{2})?\.(css|js|json|svg)$"
 TYPES: Mapping[str, str] = {
     "css": "text/css",
@@ -36,7 +39,12 @@ class StaticFile(NamedTuple):
 
 @cache
 def static_file(name: str) -> StaticFile | None:
-    """Return a style, script, picture or catalogue of texts; None when there is none so called."""
+    """Return a style, script, picture or catalogue of texts; None when there is none so called.
+
+    `act-forms.json` is written from the events and lies in no folder.
+    """
+    if name == FORMS:
+        return StaticFile(TYPES["json"], act_forms())
     return _read(name) if re.match(NAME, name) else None
 
 

@@ -29,7 +29,8 @@ from coatledger.subjects.view import View
 class Next(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """What may come next. `act` is the schedule's next step, or `judge_defect` while nobody has
     said what is done about a fault that was found; `from_likely` and `from_sure` say from when the
-    film allows it (None: now); `held` that nobody should go on before it is released."""
+    film allows it (None: now); `held` that nobody should go on before it is released. `then` are the
+    schedule's next few steps after it, for a device that cannot ask again."""
 
     act: str | None
     product: str | None = None
@@ -40,6 +41,8 @@ class Next(Struct, frozen=True, kw_only=True, omit_defaults=True):
     from_sure: datetime | None = None
     held: bool = False
     possible: tuple[str, ...] = ()
+    wet_film_um: float | None = None
+    then: tuple[Step, ...] = ()
 
 
 class PieceRow(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -104,6 +107,7 @@ WAITING: Mapping[str, str] = {
     "scuff": "recoat", "sand": "recoat", "coat": "recoat", "rub_out": "stack", "polish": "stack",
     "pack": "pack", "cure": "use", "inspect": "touch", "stain": "recoat", "fill_grain": "recoat",
 }  # fmt: skip
+STEPS_THEN = 4
 # Stages in which a fault that was found stops a piece until somebody judges it.
 JUDGED = ("bare", "prepared", "coated", "passed", "packed")
 
@@ -236,6 +240,8 @@ def _next(piece: Piece, steps: Plan, dries: PieceClock) -> Next:
         from_sure=ready.sure if ready and waits else None,
         held=piece.held,
         possible=possible,
+        wet_film_um=step.wet_film_um,
+        then=steps.remaining[1 : 1 + STEPS_THEN],
     )
 
 

@@ -56,6 +56,14 @@ def test_the_schedule_proposes_and_the_film_allows() -> None:
     assert (told(bench).coats_done, told(bench).coats_wanted) == (1, 2)
 
 
+def test_the_steps_after_the_next_are_told_for_a_device_that_cannot_ask_again() -> None:
+    bench = shop()
+    bench.pieces("a", schedule="s")
+    assert [step.act for step in told(bench).next.then] == ["coat", "scuff", "coat", "pack"]
+    bench.record(Sanded, pieces=("a",), stage="bare", grit=150)
+    assert [step.act for step in told(bench).next.then] == ["scuff", "coat", "pack"]
+
+
 def test_as_of_and_known_at_are_two_questions() -> None:
     bench = shop()
     bench.pieces("a", schedule="s")
