@@ -19,7 +19,7 @@ UNASKED = frozenset(("id", "occurred_at", "ended_at", "actor", "source"))
 
 @cache
 def act_forms() -> bytes:
-    """Write the forms of all acts as JSON, by tag; corrections are made of the acts they correct."""
+    """Write the forms of all acts as JSON, by tag; a correction is made of the act it corrects."""
     forms = {
         tag: {"says": " ".join((getdoc(kind) or "").split()), "fields": _fields(kind)}
         for tag, kind in TAGS.items()
@@ -92,7 +92,5 @@ _PLAIN: Mapping[type[inspect.Type], str] = {
 
 def _bounds(given: inspect.IntType | inspect.FloatType) -> dict[str, Any]:
     told: dict[str, Any] = {"whole": True} if isinstance(given, inspect.IntType) else {}
-    for name, value in (("least", given.ge), ("above", given.gt), ("most", given.le)):
-        if value is not None:
-            told[name] = value
-    return told
+    bounds = (("least", given.ge), ("above", given.gt), ("most", given.le))
+    return {**told, **{name: value for name, value in bounds if value is not None}}
