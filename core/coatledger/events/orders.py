@@ -88,7 +88,8 @@ class HoldBefore(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, 
 
 class PromiseMade(Fact, frozen=True, kw_only=True, tag="promise_made"):
     """The ship date a customer was given, with all that is needed to compute it again: as of
-    `quoted_at`, knowing what was recorded up to `position`, with the `holds` then in force.
+    `quoted_at`, knowing what was recorded up to `position`, with the `holds` then in force and the
+    day that was wished for.
     `asked_sha256` tells the same call sent twice from another one about the same order."""
 
     order: Word
@@ -105,6 +106,7 @@ class PromiseMade(Fact, frozen=True, kw_only=True, tag="promise_made"):
     calendar: Label | None = None
     position: Annotated[int, Meta(ge=0, le=10**12)] | None = None
     quoted_at: Moment | None = None
+    wanted_by: Day | None = None
     replications: Annotated[int, Meta(ge=1, le=10**5)] | None = None
     chance_pct: Percent | None = None
     holds: Annotated[tuple[HoldBefore, ...], Meta(max_length=100)] = ()

@@ -15,6 +15,7 @@ from coatledger.open_shop.steps import laid_out
 from coatledger.subjects.counts import words
 from coatledger.subjects.order import Order
 from coatledger.subjects.piece import Piece
+from coatledger.subjects.view import View
 
 _DAY_MIN = 1_440.0
 
@@ -106,7 +107,7 @@ def _piece(facts: Known, wanted: Wanted) -> tuple[Piece | None, str]:
             piece="asked-for", stage="bare", species=wanted.species, use=wanted.use,
             coat_area_m2=wanted.coat_area_m2, schedule=wanted.schedule,
         ), ""  # fmt: skip
-    sold = sold_as(facts, wanted.offering)
+    sold = sold_as(facts.view, wanted.offering)
     if sold is None:
         return None, f"the description of offering {wanted.offering}"
     return Piece(
@@ -116,14 +117,14 @@ def _piece(facts: Known, wanted: Wanted) -> tuple[Piece | None, str]:
 
 
 def _joinery_days(facts: Known, wanted: Wanted) -> int | None:
-    sold = sold_as(facts, wanted.offering) if wanted.offering else None
+    sold = sold_as(facts.view, wanted.offering) if wanted.offering else None
     return wanted.joinery_days or (sold.joinery_days if sold else None)
 
 
-def sold_as(facts: Known, word: str) -> OfferingDescribed | None:
+def sold_as(view: View, word: str) -> OfferingDescribed | None:
     """Find an offering by its word or by one of its SKUs."""
-    sold = facts.view.offering(word)
+    sold = view.offering(word)
     if sold is not None:
         return sold
-    others = (facts.view.offering(other) for other in words("offering", facts.view.reader))
+    others = (view.offering(other) for other in words("offering", view.reader))
     return next((one for one in others if one is not None and word in one.skus), None)

@@ -122,7 +122,7 @@ def _first(facts: Known, batch: Batch, order: Order | None) -> tuple[Piece, str 
         first = facts.view.piece(batch.members[0])
         return first, first.line
     line = _line(batch, order)
-    sold = sold_as(facts, line.offering or line.sku or "") if line else None
+    sold = sold_as(facts.view, line.offering or line.sku or "") if line else None
     schedule = (line and line.schedule) or (sold.schedule if sold else None)
     species = (line and line.species) or (sold.species if sold else None)
     area_m2 = (line and line.coat_area_m2) or (sold.coat_area_m2 if sold else None)
