@@ -29,8 +29,8 @@ from coatledger.subjects.view import View
 class Next(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """What may come next. `act` is the schedule's next step, or `judge_defect` while nobody has
     said what is done about a fault that was found; `from_likely` and `from_sure` say from when the
-    film allows it (None: now); `held` that nobody should go on before it is released. `then` are the schedule's
-    next few steps after it, for a device that cannot ask again."""
+    film allows it (None: now); `held` that nobody should go on before it is released. `then`
+    are the schedule's next few steps, for a device that cannot ask again."""
 
     act: str | None
     product: str | None = None
