@@ -111,7 +111,8 @@ def check_backup(path: Path) -> Manifest:
 def restore(path: Path, database: Path, home: Path, now: datetime) -> Restored:
     """Put a copy in a ledger's place, under a new epoch; the service must not run.
 
-    What was erased by the list in the shop's folder is erased again.
+    What was erased by the list in the shop's folder is erased again, and no message that waited
+    goes out.
     """
     manifest = check_backup(path)
     lock = LockFile(database)
@@ -124,6 +125,7 @@ def restore(path: Path, database: Path, home: Path, now: datetime) -> Restored:
         with _opened(part) as file:
             file.execute("UPDATE head SET epoch = ? WHERE shop = ?", (epoch, manifest.shop))
             erase_again(file, manifest.shop, gone)
+            _set_messages_aside(file)
         _sync(part)
         replaced = _move_aside(database, now) if database.exists() else None
         part.rename(database)
@@ -223,6 +225,13 @@ def _move_aside(database: Path, now: datetime) -> Path:
         if part.exists():
             part.rename(aside.with_name(aside.name + suffix))
     return aside
+
+
+def _set_messages_aside(file: sqlite3.Connection) -> None:
+    """A copy does not know what was delivered since it was made: what waited in it waits for
+    whoever looks and has it sent again. Copies older than webhooks have no such table."""
+    if file.execute("SELECT 1 FROM sqlite_master WHERE name = 'delivery'").fetchone():
+        file.execute("UPDATE delivery SET state = 'set_aside' WHERE state = 'waiting'")
 
 
 @contextmanager

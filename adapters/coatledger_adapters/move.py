@@ -26,11 +26,22 @@ from coatledger_adapters.shadow import shadow
 from coatledger_adapters.sql_reader import MOVED, SqlReader
 from coatledger_adapters.sql_store import SqlStore
 from coatledger_adapters.sql_writer import SqlWriter
-from coatledger_adapters.tables import API_KEY, CHECKPOINT, HEAD, METADATA, NOTE, PERSON_NAME
+from coatledger_adapters.tables import (
+    API_KEY,
+    CHECKPOINT,
+    DELIVERY,
+    HEAD,
+    METADATA,
+    NOTE,
+    NOTICE,
+    PERSON_NAME,
+    WEBHOOK,
+)
 
 # What stands beside the events and does not follow from them.
 COPIED: Mapping[str, Table] = {
     "notes": NOTE, "names": PERSON_NAME, "keys": API_KEY, "signed heads": CHECKPOINT,
+    "webhooks": WEBHOOK, "messages": NOTICE, "deliveries": DELIVERY,
 }  # fmt: skip
 
 
@@ -84,7 +95,7 @@ def _copied(
     progress: Callable[[int], None],
 ) -> Moved:  # fmt: skip
     head = here.head()
-    _take_epoch(target, there, head.epoch)
+    _take_over(target, there, head.epoch, here.wanted)
     _copy_events(here, there, head, progress)
     copied = {
         name: _copy_table(source, target, here, there, table) for name, table in COPIED.items()
@@ -163,6 +174,10 @@ def _refuse_unless_empty(target: SqlStore, there: SqlWriter) -> None:
             )
 
 
-def _take_epoch(target: SqlStore, there: SqlWriter, epoch: str) -> None:
-    taken = update(HEAD).values(epoch=word("epoch")).where(HEAD.c.shop == word("shop"))
-    there.cursor.execute(target.words(taken), (epoch, target.shop))
+def _take_over(target: SqlStore, there: SqlWriter, epoch: str, wanted: str) -> None:
+    """Take over from the old head what does not follow from the events."""
+    taken = update(HEAD).ordered_values(
+        (HEAD.c.epoch, word("new_epoch")), (HEAD.c.wanted, word("new_wanted"))
+    )
+    words = target.words(taken.where(HEAD.c.shop == word("shop")))
+    there.cursor.execute(words, (epoch, wanted, target.shop))

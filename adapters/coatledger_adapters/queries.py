@@ -36,8 +36,11 @@ def whole(name: str) -> ColumnElement[int]:
 
 
 def head() -> Query:
-    """In the order of the core's `Head`, then what the folds were made by."""
-    query = select(HEAD.c.size, HEAD.c.recorded_at, HEAD.c.frontier, HEAD.c.epoch, HEAD.c.kept_as)
+    """In the order of the core's `Head`, then what the folds were made by, and what is wanted."""
+    query = select(
+        HEAD.c.size, HEAD.c.recorded_at, HEAD.c.frontier, HEAD.c.epoch, HEAD.c.kept_as,
+        HEAD.c.wanted,
+    )  # fmt: skip
     return query.where(HEAD.c.shop == word("shop"))
 
 

@@ -45,6 +45,8 @@ class SqlReader:
         self._shop = shop
         # None leaves out the check, for whoever tends the folds or does not look at them.
         self._made_by = made_by
+        # The kinds of notice that some webhook wants, as the head said when it was read last.
+        self.wanted = ""
 
     @property
     def cursor(self) -> DBAPICursor:
@@ -187,7 +189,7 @@ class SqlReader:
         return folds
 
     def _head(self, statement: str) -> Head:
-        ((size, recorded_us, frontier, epoch, kept_as),) = self._all(statement)
+        ((size, recorded_us, frontier, epoch, kept_as, self.wanted),) = self._all(statement)
         if self._made_by not in (None, kept_as):
             raise StaleFoldsError(stale_says(kept_as))
         hashes = tuple([hash_ for (hash_,) in iter_unpack(HASH, frontier)])

@@ -48,7 +48,8 @@ def _value(name: str, kind: TypeEngine[Any], *, nullable: bool = False) -> Colum
     return Column(name, kind, nullable=nullable)
 
 
-# `kept_as` says what the folds were made by; a ledger that was moved away says so there.
+# `kept_as` says what the folds were made by; a ledger that was moved away says so there. `wanted`
+# names the kinds of notice that some webhook wants, so that a write knows when there is none.
 HEAD = _table(
     "head",
     _key("shop", WORD),
@@ -57,6 +58,7 @@ HEAD = _table(
     _value("frontier", BYTES),
     _value("epoch", WORD),
     _value("kept_as", WORD),
+    _value("wanted", WORD),
 )
 
 # On SQLite the position alone is the key, because there it is the row's own number and a file has
@@ -189,6 +191,60 @@ PAIRING = _table(
     _value("ends_at", WHOLE),
     _value("claimed_at", WHOLE, nullable=True),
     _value("key_id", WORD, nullable=True),
+)
+
+# Who is told. The secrets are sealed under the service's own; for a while both sign.
+WEBHOOK = _table(
+    "webhook",
+    _key("shop", WORD),
+    _key("webhook_id", WORD),
+    _value("label", WORD),
+    _value("url", WORD),
+    _value("kinds", WORD),
+    _value("state", WORD),
+    _value("secret", BYTES),
+    _value("created_at", WHOLE),
+    _value("older_secret", BYTES, nullable=True),
+    _value("older_until", WHOLE, nullable=True),
+    _value("success_at", WHOLE, nullable=True),
+    _value("failure_at", WHOLE, nullable=True),
+    _value("says", WORD, nullable=True),
+)
+
+# What was told, each thing once: `message_id` is made of it. `about` is the fact behind it, `ends`
+# the message it takes back.
+NOTICE = _table(
+    "notice",
+    _key("shop", WORD),
+    _key("number", WHOLE),
+    _value("at", WHOLE),
+    _value("message_id", WORD),
+    _value("kind", WORD),
+    _value("wanted_as", WORD),
+    _value("position", WHOLE),
+    _value("about", BYTES, nullable=True),
+    _value("ends", WORD, nullable=True),
+    _value("body", BYTES),
+    Index("notice_message", "shop", "message_id", unique=True),
+    Index("notice_about", "shop", "about"),
+    Index("notice_ends", "shop", "ends"),
+    large=True,
+)
+
+# How far each message got on its way to each receiver. Whoever sends one first puts `due_at` off:
+# while it lies ahead nobody else does.
+DELIVERY = _table(
+    "delivery",
+    _key("shop", WORD),
+    _key("webhook_id", WORD),
+    _key("number", WHOLE),
+    _value("state", WORD),
+    _value("tries", WHOLE),
+    _value("due_at", WHOLE),
+    _value("tried_at", WHOLE, nullable=True),
+    _value("status", WHOLE, nullable=True),
+    _value("says", WORD, nullable=True),
+    Index("delivery_state", "shop", "webhook_id", "state", "number"),
 )
 
 # What refuses to change history. A store does not open while one of them is missing.
