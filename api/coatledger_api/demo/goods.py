@@ -6,6 +6,8 @@ from typing import Any, Final, NamedTuple
 
 from coatledger.events.setup import Step
 
+from coatledger_api.demo.finishes import GUN_OF
+
 
 class Kind(NamedTuple):
     """One kind of piece: what is told when it is started, and how long each act takes on one."""
@@ -101,7 +103,8 @@ def _steps(before: tuple[Step, ...], coats: tuple[str, ...], *, rubbed: bool) ->
         if number:
             steps += [Step(act="scuff", grit=320), Step(act="blow_off")]
         role = "sealer" if product == "sealer-w" else "top" if number + 1 == len(coats) else "build"
-        steps.append(Step(act="coat", product=product, role=role))  # type: ignore[arg-type]
+        wiped = product not in GUN_OF
+        steps.append(Step(act="coat", product=product, role=role, by_hand=wiped))  # type: ignore[arg-type]
     steps.append(Step(act="inspect"))
     if rubbed:
         steps += [Step(act="rub_out"), Step(act="polish")]

@@ -48,7 +48,7 @@ def order_key(order: Order, line: str | None) -> str:
 
 def lacking(facts: Known, wanted: Wanted) -> tuple[str, ...]:
     """Name what is missing before a date can be given at all."""
-    piece, missing = _piece(facts, wanted)
+    piece, missing = piece_of(facts, wanted)
     if piece is None:
         return (missing,)
     schedule = facts.view.schedule(piece.schedule)
@@ -67,7 +67,7 @@ def batch_of(
     facts: Known, wanted: Wanted, name: str, order: str, ordered_at: datetime, due: date
 ) -> Batch | None:
     """Return pieces nobody has begun as a batch; None when nobody described what they are."""
-    piece, missing = _piece(facts, wanted)
+    piece, missing = piece_of(facts, wanted)
     if piece is None:
         facts.assumed[f"{name} is left out: {missing} is missing"] = None
         return None
@@ -101,7 +101,8 @@ def pieces_of_line(facts: Known, order: Order, line: OrderLine, lacking: int) ->
         yield replace(batch, passed_min=gone if batch.ready_in is not AT_ONCE else 0.0)
 
 
-def _piece(facts: Known, wanted: Wanted) -> tuple[Piece | None, str]:
+def piece_of(facts: Known, wanted: Wanted) -> tuple[Piece | None, str]:
+    """Return the bare piece that would be begun, or None and what is missing to know it."""
     if wanted.offering is None:
         return Piece(
             piece="asked-for", stage="bare", species=wanted.species, use=wanted.use,

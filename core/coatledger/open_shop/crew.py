@@ -10,6 +10,8 @@ from coatledger.ledger.store import Reader
 from coatledger.subjects.counts import words
 from coatledger.subjects.view import View
 
+AWAY_SAYS = "somebody who is away without an end comes back within a day"
+
 
 def people(view: View, described: ShopDescribed, assumed: dict[str, None]) -> tuple[Hand, ...]:
     """Give the absences to the people there are. Who is away without an end is for a day."""
@@ -19,7 +21,7 @@ def people(view: View, described: ShopDescribed, assumed: dict[str, None]) -> tu
         until = absence.until
         if until is None:
             until = max(absence.since, now) + timedelta(days=1)
-            assumed["somebody who is away without an end comes back within a day"] = None
+            assumed[AWAY_SAYS] = None
         if micros(until) > view.at_us and until > absence.since:
             away.setdefault(absence.person, []).append(Closure(absence.since, until))
     own = [*away.items()][: described.people]

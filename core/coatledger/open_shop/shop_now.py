@@ -31,6 +31,7 @@ CHANGEOVER_MIN = 15.0
 SHOP_SHARE = 0.3  # of the doubt about a wait, what the air and the can share among all pieces
 JOB_MAX_MIN = 240.0  # half a day: nobody stays longer at one job while something due waits
 HELD = Likely(240.0, 1_440.0, 10_080.0)  # until somebody releases a piece that is held
+HELD_SAYS = "a piece that is held is released within days"
 # What is worked on; a packed piece only waits to leave.
 WORKED = ("expected", "bare", "prepared", "coated", "passed", "in_rework")
 _DAY_MIN = 1_440.0
@@ -48,14 +49,15 @@ class Ready(NamedTuple):
 
 def shop_now(
     reader: Reader, asked: Asked, facts: Known, holidays: Iterable[date],
-    factors: Mapping[str, Spread],
+    factors: Mapping[str, Spread], clocks: Mapping[str, PieceClock] | None = None,
 ) -> OpenShop:  # fmt: skip
-    """Return the whole open shop at the place asked for."""
+    """Return the whole open shop at the place asked for; `clocks` are those of all pieces worked
+    on, where somebody has read them already."""
     view, described = facts.view, facts.described
     calendar = working(described, view.shop_state(), holidays)
     open_ones = tuple(pieces(reader, asked, WORKED))
     batches = (
-        *_started(facts, open_ones, factors, asked.now_us),
+        *_started(facts, open_ones, factors, asked.now_us, clocks),
         *_not_started(facts, open_orders(reader, asked), open_ones),
     )
     rack = described.rack_places
@@ -75,8 +77,9 @@ def shop_now(
 
 
 def _started(
-    facts: Known, open_ones: Sequence[Piece], factors: Mapping[str, Spread], now_us: int
-) -> Iterator[Batch]:
+    facts: Known, open_ones: Sequence[Piece], factors: Mapping[str, Spread], now_us: int,
+    clocks: Mapping[str, PieceClock] | None,
+) -> Iterator[Batch]:  # fmt: skip
     """Put together the pieces of one order that stand at the same place of their way."""
     groups: dict[tuple[object, ...], list[Piece]] = {}
     for piece in open_ones:
@@ -86,8 +89,9 @@ def _started(
         remedy = piece.reworks[-1].remedy if piece.stage == "in_rework" else None
         where = (piece.stage, remedy, piece.held, piece.likely_on, last, steps.remaining)
         groups.setdefault((_order_of(facts, piece), *made, *where), []).append(piece)
-    firsts = [alike[0] for alike in groups.values()]
-    clocks = {c.piece: c for c in shop_clocks(facts.view, firsts, now_us, factors)}
+    if clocks is None:
+        firsts = [alike[0] for alike in groups.values()]
+        clocks = {c.piece: c for c in shop_clocks(facts.view, firsts, now_us, factors)}
     for alike in groups.values():
         batch = _batch(facts, alike, clocks[alike[0].piece], now_us)
         if batch is not None:
@@ -141,7 +145,7 @@ def _ready(
     if piece.stage == "expected":
         return _expected(facts, piece, now_us)
     if piece.held:
-        facts.assumed["a piece that is held is released within days"] = None
+        facts.assumed[HELD_SAYS] = None
         return Ready(HELD, 0.0, False)
     if stage is None or not dries.faces:
         return Ready(AT_ONCE, 0.0, False)

@@ -62,7 +62,7 @@ def laid_out(work: Work, films: Films) -> Laid:
         inside.append(group)
         stages.append(needed)
         if steps[-1].act in FILMS:
-            first = not any(o.needs == "spray" for o in operations[:-1])
+            first = not any(is_coat(o) for o in operations[:-1])
             film, reached = films.waits(steps[-1], work.product, first), -1
     return Laid(tuple(operations), tuple(inside), tuple(stages))
 
@@ -87,6 +87,11 @@ def back_to(laid: Laid) -> int | None:
     """Return the operation at which a piece that failed its last inspection goes on."""
     found = [n for n, operation in enumerate(laid.operations) if operation.inspects]
     return found[-1] - laid.operations[found[-1]].back if found else None
+
+
+def is_coat(operation: Operation) -> bool:
+    """Whether an operation puts a coat or stain on, sprayed or by hand."""
+    return operation.name in ("coat", "stain")
 
 
 def _groups(steps: Sequence[Step]) -> tuple[tuple[int, ...], ...]:
@@ -126,7 +131,7 @@ def _operation(steps: Sequence[Step], work: Work, before: Sequence[Operation]) -
         piece_min=max(minutes, _A_MOMENT_MIN),
         spread=max(work.paces.get(step.act, UNKNOWN_PACE).spread for step in steps),
     )
-    if last.act in ("coat", "stain"):
+    if last.act in ("coat", "stain") and not last.by_hand:
         return replace(found, needs="spray", product=last.product or work.product or last.act)
     if last.act == "inspect" and work.chances.rework + work.chances.scrap > 0.0:
         return replace(
@@ -145,9 +150,9 @@ def minutes_of(step: Step, work: Work) -> float:
 def _back(before: Sequence[Operation]) -> int:
     """A nib or a hair is put right by scuffing and coating again: common practice."""
     for steps_back, operation in enumerate(reversed(before), 1):
-        if operation.needs == "spray":
-            scuffed = steps_back < len(before) and before[-steps_back - 1].needs == "person"
-            return steps_back + scuffed
+        if is_coat(operation):
+            below = before[-steps_back - 1] if steps_back < len(before) else operation
+            return steps_back + (below.needs == "person" and not is_coat(below))
     return 0
 
 

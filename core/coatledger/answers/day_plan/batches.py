@@ -8,11 +8,10 @@ from msgspec.structs import replace
 
 from coatledger.answers.day_plan.answer import Promised
 from coatledger.computations.simulate_shop import Batch, Operation
-from coatledger.events.orders import OrderLine
 from coatledger.events.setup import Step
-from coatledger.open_shop.asked_for import sold_as
+from coatledger.open_shop.asked_for import piece_of, wanted_of
 from coatledger.open_shop.known import STOCK_DUE, Known, work_of
-from coatledger.open_shop.steps import Work, minutes_of, places_left
+from coatledger.open_shop.steps import Work, is_coat, minutes_of, places_left
 from coatledger.subjects.order import Order
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.plan import plan
@@ -74,7 +73,7 @@ class Task(Struct, frozen=True, kw_only=True):
         if self.first.coats or self.first.layers:
             return True
         before = self.batch.operations[self.batch.position : operation]
-        return any(one.needs == "spray" for one in before)
+        return any(is_coat(one) for one in before)
 
 
 def tasks(facts: Known, batches: Sequence[Batch]) -> Mapping[str, Task]:
@@ -84,9 +83,7 @@ def tasks(facts: Known, batches: Sequence[Batch]) -> Mapping[str, Task]:
 
 def _task(facts: Known, batch: Batch) -> Task:
     view = facts.view
-    word = batch.order.removeprefix("order:")
-    order = view.order(word) if batch.order != word else None
-    first, line = _first(facts, batch, order)
+    first, order, line = _first(facts, batch)
     described = plan(first, view.schedule(first.schedule))
     work, remaining = work_of(facts, first)
     whole = _places(batch.operations, described.steps)
@@ -116,29 +113,20 @@ def lightened(task: Task) -> Batch:
     return replace(batch, operations=operations)
 
 
-def _first(facts: Known, batch: Batch, order: Order | None) -> tuple[Piece, str | None]:
-    """Return the piece that stands for a batch, and the line of the order it is for."""
+def _first(facts: Known, batch: Batch) -> tuple[Piece, Order | None, str | None]:
+    """Return the piece that stands for a batch, and the order and line it is for."""
+    view = facts.view
     if batch.members:
-        first = facts.view.piece(batch.members[0])
-        return first, first.line
-    line = _line(batch, order)
-    sold = sold_as(facts.view, line.offering or line.sku or "") if line else None
-    schedule = (line and line.schedule) or (sold.schedule if sold else None)
-    species = (line and line.species) or (sold.species if sold else None)
-    area_m2 = (line and line.coat_area_m2) or (sold.coat_area_m2 if sold else None)
-    piece = Piece(
-        piece="", stage="bare", schedule=schedule, species=species, coat_area_m2=area_m2,
-        use=line.use if line else None,
-    )  # fmt: skip
-    return piece, line.line if line else None
-
-
-def _line(batch: Batch, order: Order | None) -> OrderLine | None:
-    """Find the line a batch was made of: its id is the order's and the line's words."""
-    own = batch.id.removeprefix(f"{batch.order}/")
-    lines = order.lines if order else ()
-    fits = [line for line in lines if own == line.line or own.startswith(f"{line.line}.")]
-    return max(fits, key=lambda line: len(line.line), default=None)
+        first = view.piece(batch.members[0])
+        return first, view.order(first.order) if first.order else None, first.line
+    # A batch of which no piece has a name is called by its order and line.
+    word, _, rest = batch.id.removeprefix("order:").partition("/")
+    order = view.order(word)
+    fits = [one for one in order.lines if rest == one.line or rest.startswith(f"{one.line}.")]
+    line = max(fits, key=lambda one: len(one.line))
+    piece, _ = piece_of(facts, wanted_of(line))
+    assert piece is not None
+    return piece, order, line.line
 
 
 def _places(operations: Sequence[Operation], steps: Sequence[Step]) -> tuple[tuple[int, ...], ...]:

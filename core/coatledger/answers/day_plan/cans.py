@@ -68,6 +68,7 @@ class Shelf:
         self._view = view
         self._zone = zone
         self._recipes: dict[str, Recipe | None] = {}
+        self._in_gun: dict[str, str | None] = {}
         here = lots(reader, asked, ("closed", "open"))
         self._cans = [
             self._can(lot, lot.product) for lot in here if lot.product and lot.frozen_us is None
@@ -91,10 +92,10 @@ class Shelf:
 
     def _take(self, use: Use) -> Finish | None:
         """Take from one can, or from several that together hold enough."""
-        product = use.product or ""
+        product, held = use.product or "", self._in_gun.get(use.gun, use.held)
         fit = sorted(
             (can for can in self._cans if can.product == product and can.until > use.begins),
-            key=lambda can: (can.lot != use.held, not can.is_open, can.until, can.lot or ""),
+            key=lambda can: (can.lot != held, not can.is_open, can.until, can.lot or ""),
         )
         need_l = use.litres.likely
         alone = [can for can in fit if can.left_l is None or can.left_l >= need_l]
@@ -103,6 +104,8 @@ class Shelf:
             return None
         here_l = self._on_hand_l(product, use.begins)
         first = chosen[0]
+        if use.gun:
+            self._in_gun[use.gun] = chosen[-1].lot
         told = replace(
             self._readied(first, use),
             on_hand_l=here_l,

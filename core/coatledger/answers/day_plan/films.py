@@ -1,47 +1,70 @@
 """When the pieces that dry now may be touched, coated, stacked, packed: as their clocks say."""
 
-from collections.abc import Iterable, Iterator
-from datetime import datetime, timedelta
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import UTC, datetime, timedelta
 
 from coatledger.answers.day_plan.answer import Drying, Film
 from coatledger.clocks.answer import PieceClock
 from coatledger.clocks.clocks import PURPOSES
 
+NEAR = timedelta(minutes=30)
+_NEVER = datetime(9000, 1, 1, tzinfo=UTC)
+
 
 def drying(clocks: Iterable[PieceClock], now: datetime) -> tuple[Drying, ...]:
-    """Return the pieces with a film that is not ready for everything, those alike together."""
-    alike: dict[tuple[str, str | None, tuple[Film, ...]], list[str]] = {}
+    """Return what dries and may not yet be packed, pieces of one act together: the last of them
+    decides. What only cures is left out."""
+    alike: dict[tuple[object, ...], list[PieceClock]] = {}
     for clock in clocks:
-        ready = tuple(_ahead(clock, now))
-        if ready and clock.readiness != "cured":
-            alike.setdefault((clock.readiness, clock.room, ready), []).append(clock.piece)
+        if clock.faces and clock.readiness not in ("wrap_safe", "cured"):
+            acts = tuple(sorted({face.coat for face in clock.faces}))
+            alike.setdefault((clock.readiness, clock.room, acts), []).append(clock)
     return tuple(
-        Drying(pieces=tuple(sorted(pieces)), readiness=readiness, room=room, ready=ready)
-        for (readiness, room, ready), pieces in alike.items()
-    )
+        Drying(
+            pieces=tuple(sorted(clock.piece for clock in near)), readiness=near[0].readiness,
+            room=near[0].room, ready=tuple(_ahead(near, now)),
+        )
+        for act in alike.values()
+        for near in _near(act)
+    )  # fmt: skip
 
 
-def _ahead(clock: PieceClock, now: datetime) -> Iterator[Film]:
-    """Yield what the piece's slowest face is not surely ready for, to the whole minute."""
+def _near(act: Sequence[PieceClock]) -> Iterator[Sequence[PieceClock]]:
+    """Part the pieces of one act whose own checks or places have drawn their times apart."""
+    ordered = sorted(act, key=_likely_packed)
+    near = [ordered[0]]
+    for clock in ordered[1:]:
+        if _likely_packed(clock) - _likely_packed(near[0]) > NEAR:
+            yield near
+            near = []
+        near.append(clock)
+    yield near
+
+
+def _likely_packed(clock: PieceClock) -> datetime:
+    times = [face.at("wrap_safe").likely or _NEVER for face in clock.faces]
+    return max(times)
+
+
+def _ahead(act: Sequence[PieceClock], now: datetime) -> Iterator[Film]:
+    """Yield what the slowest face of some pieces is not surely ready for, to the whole minute."""
     for purpose, stage in PURPOSES.items():
-        times = [face.at(stage) for face in clock.faces]
-        if not times:
-            return
-        found = [
-            None if any(at is None for at in ends) else max(at for at in ends if at is not None)
-            for ends in (
-                [t.earliest for t in times], [t.likely for t in times], [t.sure for t in times]
-            )
-        ]  # fmt: skip
-        sure = found[2]
+        times = [face.at(stage) for clock in act for face in clock.faces]
+        sure = _last([time.sure for time in times])
         if sure is None or sure > now:
-            earliest, likely, surely = (_minute(at) for at in found)
-            yield Film(purpose=purpose, earliest=earliest, likely=likely, sure=surely)
+            yield Film(
+                purpose=purpose, earliest=_last([time.earliest for time in times]),
+                likely=_last([time.likely for time in times]), sure=sure,
+            )  # fmt: skip
 
 
-def _minute(at: datetime | None) -> datetime | None:
-    """Round up: nothing is ready before its time."""
-    if at is None:
-        return None
+def _last(times: Sequence[datetime | None]) -> datetime | None:
+    """Return the last of some times, to the whole minute, or None where one of them never is."""
+    known = [at for at in times if at is not None]
+    return minute(max(known)) if len(known) == len(times) else None
+
+
+def minute(at: datetime) -> datetime:
+    """Round up to the whole minute: nothing is ready before its time."""
     whole = at.replace(second=0, microsecond=0)
     return whole if whole == at else whole + timedelta(minutes=1)

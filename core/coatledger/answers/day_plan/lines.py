@@ -19,6 +19,7 @@ from coatledger.computations.simulate_shop import Likely
 from coatledger.events.setup import Step
 from coatledger.open_shop.drying import UNTIL_WARMED
 from coatledger.open_shop.known import Known
+from coatledger.open_shop.steps import is_coat
 from coatledger.subjects.counts import words
 
 MINUTE_US = 60_000_000
@@ -113,7 +114,7 @@ class Lines:
     def _ready(self, task: Task, job: Job, step: Step, ends: datetime) -> tuple[Film, ...]:
         """Say when a film put on now is ready for what, by the sheet in the air as it is."""
         operations = task.batch.operations[: job.operation]
-        bare = not any(one.needs == "spray" for one in operations)
+        bare = not any(is_coat(one) for one in operations)
         waits = self._facts.films.waits(step, task.work.product, bare)
         return tuple(film_of(purpose, ends, waits[stage]) for purpose, stage in PURPOSES.items())
 
@@ -138,8 +139,9 @@ class Lines:
     def _parts(self, begins: datetime, ends: datetime) -> tuple[Span, ...]:
         """Return the open stretches of an act."""
         first, last = microseconds(begins), microseconds(ends)
-        found = [(max(int(a), first), min(int(b), last)) for a, b in self._open
-                 if a < last and b > first]  # fmt: skip
+        row = int(self._open[:, 1].searchsorted(first, side="right"))
+        stop = int(self._open[:, 0].searchsorted(last, side="left"))
+        found = [(max(int(a), first), min(int(b), last)) for a, b in self._open[row:stop]]
         return tuple(Span(begins=from_microseconds(a), ends=from_microseconds(b)) for a, b in found)
 
 

@@ -32,13 +32,13 @@ from coatledger.computations.drying import Spread
 from coatledger.computations.simulate_shop import Impossible, OpenShop
 from coatledger.events.setup import ShopDescribed
 from coatledger.ledger.store import Reader
+from coatledger.open_shop.crew import AWAY_SAYS
 from coatledger.open_shop.drying import NO_FACTORS
 from coatledger.open_shop.known import known
-from coatledger.open_shop.shop_now import shop_now
+from coatledger.open_shop.shop_now import HELD_SAYS, WORKED, shop_now
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.counts import pieces
 from coatledger.subjects.piece import Piece
-from coatledger.subjects.piece_life import IN_PROCESS
 
 DAYS, DAYS_MOST = 2, 7
 STEP_US = 5 * 60_000_000
@@ -74,32 +74,33 @@ def day_plan(
     )  # fmt: skip
     if described is None:
         return replace(plan, missing=("shop_described",))
-    open_ones = tuple(pieces(reader, asked, IN_PROCESS))
+    open_ones = tuple(pieces(reader, asked, WORKED))
     clocks = shop_clocks(view, open_ones, asked.now_us, factors)
+    by_piece = {clock.piece: clock for clock in clocks}
     plan = replace(plan, drying=drying(clocks, begins))
     lacks = _lacking(described)
     if lacks:
         return replace(plan, missing=lacks, valid_until=_next_film(plan.drying, begins))
     facts = known(reader, asked, described, factors)
-    shop = shop_now(reader, asked, facts, tuple(holidays), factors)
+    shop = shop_now(reader, asked, facts, tuple(holidays), factors, by_piece)
     try:
         ahead = _ahead(shop, begins, days)
         work = tasks(facts, shop.batches)
-        by_piece = {clock.piece: clock for clock in clocks}
         foreseen = foresee(reader, asked, facts, shop, work, by_piece, begins, ahead.until)
     except (Impossible, NeverOpen) as never:
         told = never.faults if isinstance(never, Impossible) else (str(never),)
         return replace(plan, missing=told, valid_until=_next_film(plan.drying, begins))
     lines = Lines(facts, work, foreseen, ahead.open_).made()
     cut_offs = pick_ups(shop, begins, ahead.until)
-    leaving = tuple(shipping(facts, _done(open_ones, work), work, foreseen, cut_offs))
+    here = (*open_ones, *pieces(reader, asked, ("packed",)))
+    leaving = tuple(shipping(facts, _done(here, work), work, foreseen, cut_offs))
     lines = _in_order((*lines, *leaving, *rags(lines, described.zone)))
     today = local_date(begins, described.zone)
     planned = _days(lines, ahead, cut_offs, today, described.zone)
     codes = dict.fromkeys(code for line in lines for code in line.cautions)
     return replace(
         plan, days=planned, waiting=waits(work, foreseen, ahead.open_, today, described.zone),
-        cautions=tuple(CAUTIONS[code] for code in codes), assumed=tuple(facts.assumed),
+        cautions=tuple(CAUTIONS[code] for code in codes), assumed=_assumed(facts),
         valid_until=_valid_until(plan.drying, planned, begins),
     )  # fmt: skip
 
@@ -129,11 +130,13 @@ def _ahead(shop: OpenShop, begins: datetime, days: int) -> _Ahead:
     return _Ahead(begins, wall_moment(end, time(0), zone), open_)
 
 
-def _done(open_ones: Sequence[Piece], work: Mapping[str, Task]) -> tuple[Piece, ...]:
+def _done(here: Sequence[Piece], work: Mapping[str, Task]) -> tuple[Piece, ...]:
     """Return the pieces that stand here and need no more work."""
     busy = {word for task in work.values() for word in task.pieces}
     return tuple(
-        piece for piece in open_ones if piece.stage != "in_rework" and piece.piece not in busy
+        piece
+        for piece in here
+        if piece.stage not in ("expected", "in_rework") and piece.piece not in busy
     )
 
 
@@ -165,6 +168,11 @@ def _open_on(day: date, open_: Intervals, zone: str) -> tuple[Span, ...]:
         for opens, closes in open_
         if first <= opens < last
     )
+
+
+def _assumed(facts: Known) -> tuple[str, ...]:
+    """What the plan rests on; it waits for who is held or away, whatever a promise may assume."""
+    return tuple(says for says in facts.assumed if says not in (HELD_SAYS, AWAY_SAYS))
 
 
 def _next_film(films: Sequence[Drying], begins: datetime) -> datetime | None:

@@ -22,7 +22,7 @@ _WORDS: Mapping[str, str] = {
     "stain": "stain",
     "raise_grain": "wet the wood to raise its grain", "blow_off": "take the dust off",
     "fill_grain": "fill the grain", "rub_out": "rub the last coat out", "polish": "polish",
-    "inspect": "look them over under a raking light", "pack": "pack",
+    "inspect": "look over under a raking light", "pack": "pack",
 }  # fmt: skip
 
 
@@ -69,7 +69,7 @@ def notes_of(task: Task, job: Job, first: bool, parts: Sequence[Span]) -> tuple[
             found.append("nobody has named these pieces: record piece_started first")
     if len(parts) > 1:
         left = sum((part.ends - part.begins).total_seconds() for part in parts[1:]) / 60.0
-        found.append(f"{left:.0f} min are left at closing time")
+        found.append(f"{left:.0f} min are left when the shop closes")
     return tuple(found)
 
 

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from coatledger.answers.day_plan.answer import Because, Waiting
 from coatledger.answers.day_plan.batches import Task
+from coatledger.answers.day_plan.films import minute
 from coatledger.answers.day_plan.foreseen import Foreseen, Stopped
 from coatledger.computations.calendar import (
     Closure,
@@ -66,7 +67,7 @@ def _later(
     shop, at = foreseen.shop, batch.position
     one = replace(_waiting(task, at), until=job.begins if job else None)
     left = [max(p - batch.passed_min, 0.0) for p in _points(batch)]
-    times = [shop.now + timedelta(minutes=minutes) for minutes in left]
+    times = [minute(shop.now + timedelta(minutes=minutes)) for minutes in left]
     if left[1] > 0.0:
         dries = batch.ready_is_wait
         one = replace(one, earliest=times[0], likely=times[1], sure=times[2])
@@ -77,9 +78,10 @@ def _later(
             return replace(one, because="joinery", says=says, needs="the pieces from the joinery")
     ready = max(times[1], shop.now)
     opens = _opens(open_, ready)
-    if left[1] > 0.0 and (job is None or job.begins <= (opens or ready)):
-        return replace(one, because="clock", says="the film dries", needs=NEEDS["clock"])
+    waits_after = job is not None and job.begins > (opens or ready)
     because, says = _short_of(task, batch, foreseen, opens, ready)
+    if left[1] > 0.0:
+        because, says = "clock", f"the film dries{f'; then {says}' if waits_after else ''}"
     return replace(one, because=because, says=says, needs=NEEDS[because])
 
 
