@@ -34,7 +34,7 @@ from coatledger.events.setup import ShopDescribed
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.crew import AWAY_SAYS
 from coatledger.open_shop.drying import NO_FACTORS
-from coatledger.open_shop.known import known
+from coatledger.open_shop.known import Known, known
 from coatledger.open_shop.shop_now import HELD_SAYS, WORKED, shop_now
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.counts import pieces
