@@ -80,6 +80,9 @@ def run(
     shop: OpenShop, seed: int, replications: int, watched: Sequence[str] = ()
 ) -> Simulated | tuple[str, ...]:
     """Simulate a shop, or say in words why its work can never be done."""
+    if not shop.batches:
+        nothing = np.empty((0, replications), dtype=np.int64)
+        return Simulated(orders=(), ready_min=nothing, ships_on=nothing)
     try:
         return simulate(shop, seed, replications, tuple(watched))
     except (Impossible, NeverOpen) as never:
