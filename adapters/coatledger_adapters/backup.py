@@ -9,7 +9,7 @@ import os
 import secrets
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from datetime import datetime
 from hashlib import file_digest
@@ -71,10 +71,15 @@ def back_up(database: Path, folder: Path, now: datetime) -> Backup:
     """Copy a ledger in one step, beside a service that goes on writing, and check the copy."""
     if not database.is_file():
         raise BackupError(f"{database} is not a ledger's file")
+    return kept_copy(lambda part: _copy(database, part), folder, now)
+
+
+def kept_copy(copy: Callable[[Path], None], folder: Path, now: datetime) -> Backup:
+    """Let a ledger be copied into a new file, check that, and keep it beside its manifest."""
     folder.mkdir(parents=True, exist_ok=True)
     part = folder / f".{secrets.token_hex(8)}.part"
     try:
-        _copy(database, part)
+        copy(part)
         found = _look(part, now)
         name = f"{found.shop}-{now:%Y%m%dT%H%M%SZ}-{found.size}.db"
         path = folder / name
@@ -119,13 +124,7 @@ def restore(path: Path, database: Path, home: Path, now: datetime) -> Restored:
     part = database.with_name(f".{database.name}.{secrets.token_hex(4)}.part")
     try:
         lost = _events_beyond(database, manifest)
-        shutil.copyfile(path, part)
-        epoch = secrets.token_hex(8)
-        gone = erased_in(home)
-        with _opened(part) as file:
-            file.execute("UPDATE head SET epoch = ? WHERE shop = ?", (epoch, manifest.shop))
-            erase_again(file, manifest.shop, gone)
-            _set_messages_aside(file)
+        epoch, erased = put_into_another_life(path, part, manifest, home)
         _sync(part)
         replaced = _move_aside(database, now) if database.exists() else None
         part.rename(database)
@@ -133,7 +132,21 @@ def restore(path: Path, database: Path, home: Path, now: datetime) -> Restored:
     finally:
         part.unlink(missing_ok=True)
         lock.close()
-    return Restored(manifest, epoch, replaced, lost, len(gone))
+    return Restored(manifest, epoch, replaced, lost, erased)
+
+
+def put_into_another_life(
+    path: Path, part: Path, manifest: Manifest, home: Path
+) -> tuple[str, int]:
+    """Copy a copy and make of it what may be served: a new epoch, erased again what was erased
+    since, and no message waiting. Returns the epoch and how much was erased."""
+    shutil.copyfile(path, part)
+    epoch, gone = secrets.token_hex(8), erased_in(home)
+    with _opened(part) as file:
+        file.execute("UPDATE head SET epoch = ? WHERE shop = ?", (epoch, manifest.shop))
+        erase_again(file, manifest.shop, gone)
+        _set_messages_aside(file)
+    return epoch, len(gone)
 
 
 def manifest_of(path: Path) -> Path:
@@ -149,10 +162,15 @@ def _copy(database: Path, part: Path) -> None:
             closing(sqlite3.connect(part)) as copy,
         ):
             source.backup(copy, pages=-1)
-            # One file, without a log beside it that might be left behind.
-            copy.execute("PRAGMA journal_mode = DELETE")
+        in_one_file(part)
     except sqlite3.Error as error:
         raise BackupError(f"{database} could not be copied: {error}") from error
+
+
+def in_one_file(part: Path) -> None:
+    """Leave no log beside a file, where it might be left behind."""
+    with closing(sqlite3.connect(part)) as copy:
+        copy.execute("PRAGMA journal_mode = DELETE")
 
 
 def _look(path: Path, now: datetime) -> Manifest:

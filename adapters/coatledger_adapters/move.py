@@ -31,6 +31,7 @@ from coatledger_adapters.tables import (
     CHECKPOINT,
     DELIVERY,
     HEAD,
+    HOLD,
     METADATA,
     NOTE,
     NOTICE,
@@ -41,7 +42,7 @@ from coatledger_adapters.tables import (
 # What stands beside the events and does not follow from them.
 COPIED: Mapping[str, Table] = {
     "notes": NOTE, "names": PERSON_NAME, "keys": API_KEY, "signed heads": CHECKPOINT,
-    "webhooks": WEBHOOK, "messages": NOTICE, "deliveries": DELIVERY,
+    "webhooks": WEBHOOK, "messages": NOTICE, "deliveries": DELIVERY, "holds": HOLD,
 }  # fmt: skip
 
 
@@ -71,7 +72,7 @@ def move(
     closed_as = None
     try:
         with target.tending() as there, without_pauses():
-            _refuse_unless_empty(target, there)
+            refuse_unless_empty(target, there)
             with source.tending() as here:
                 kept_as = kept_as_of(source, here)
                 if kept_as == MOVED and not again:
@@ -79,7 +80,7 @@ def move(
                         "this ledger was moved already. If that move was cut short and the other "
                         "database is empty, move it again with --again"
                     )
-                moved = _copied(source, target, here, there, progress)
+                moved = copied(source, target, here, there, progress)
                 keep_as(source, here, MOVED)
             closed_as = kept_as  # from here on the old one is closed, and the new one not yet there
     except BaseException:
@@ -90,10 +91,11 @@ def move(
     return moved
 
 
-def _copied(
+def copied(
     source: SqlStore, target: SqlStore, here: SqlReader, there: SqlWriter,
-    progress: Callable[[int], None],
+    progress: Callable[[int], None] = lambda _: None,
 ) -> Moved:  # fmt: skip
+    """Copy a ledger into an empty one within two open transactions, and check what came out."""
     head = here.head()
     _take_over(target, there, head.epoch, here.wanted)
     _copy_events(here, there, head, progress)
@@ -162,7 +164,8 @@ def _checked(source: SqlStore, target: SqlStore, there: SqlWriter, head: Head) -
     return log.root
 
 
-def _refuse_unless_empty(target: SqlStore, there: SqlWriter) -> None:
+def refuse_unless_empty(target: SqlStore, there: SqlWriter) -> None:
+    """Refuse to copy into a ledger that has anything in it."""
     for table in METADATA.sorted_tables:
         query = select(func.count()).where(table.c.shop == word("shop")).select_from(table)
         there.cursor.execute(target.words(query), (target.shop,))

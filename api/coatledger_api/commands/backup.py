@@ -1,12 +1,15 @@
-"""`coatledger backup`: a checked copy of a SQLite ledger, while its service goes on."""
+"""`coatledger backup`: a checked copy of a ledger, while its service goes on."""
 
 import shutil
 import tempfile
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
 import click
+from coatledger_adapters.addresses import DatabaseError
 from coatledger_adapters.backup import Backup, BackupError, back_up, check_backup
+from coatledger_adapters.backup_server import back_up_server
 from coatledger_adapters.engines import UnfitError
 from coatledger_adapters.self_check import self_check
 from coatledger_adapters.sql_store import open_store
@@ -28,13 +31,15 @@ def command(
 ) -> None:
     """Copy the ledger into FOLDER and check the copy; the service may go on running.
 
+    The copy is one file, also of a ledger in PostgreSQL; `coatledger restore` puts it back into
+    either. A server's own tools (pg_basebackup, archived logs) lose less and are worth having, too.
     Checked are the file, the positions, the hashes and, unless --quick, everything that is worked
     out from the events. The shop's keys (secret, signing.key, people.keys) are not in the copy:
     keep them elsewhere.
     """
     try:
         if only is None:
-            path, manifest = back_up(sqlite_file(home, database), folder, datetime.now(UTC))
+            path, manifest = _copied(home, database, shop, folder)
         else:
             path, manifest = Backup(only, check_backup(only))
         if not quick:
@@ -45,6 +50,18 @@ def command(
     say(
         "Checked: file, positions, hashes" + ("." if quick else ", and all that follows from them.")
     )
+
+
+def _copied(home: Path, database: str | None, shop: str, folder: Path) -> Backup:
+    file = sqlite_file(home, database)
+    if file is not None:
+        return back_up(file, folder, datetime.now(UTC))
+    assert database is not None
+    try:
+        with closing(open_store(database, shop)) as store:
+            return back_up_server(store, folder, datetime.now(UTC))
+    except (UnfitError, DatabaseError) as fault:
+        raise Failed(f"The ledger cannot be copied: {fault}") from None
 
 
 def _check_all(path: Path, shop: str) -> None:

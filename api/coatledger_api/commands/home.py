@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 import click
+from coatledger_adapters.addresses import file_of
 from coatledger_adapters.checkpoints import CheckpointBook, SqlCheckpoints
 from coatledger_adapters.engines import UnfitError
 from coatledger_adapters.fold_versions import bring_up_to_date
@@ -15,7 +16,7 @@ from coatledger_adapters.signing import KeyFileError, signer_in
 from coatledger_adapters.sql_keys import SqlKeys
 from coatledger_adapters.sql_store import SqlStore, open_store
 
-from coatledger_api.commands.reach import Failed, Misused
+from coatledger_api.commands.reach import Failed
 from coatledger_api.commands.shown import count, say
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -72,13 +73,6 @@ def open_ledger(home: Path, database: str | None, shop: str) -> Ledger:
         raise Failed(f"The ledger cannot be opened: {fault}") from None
 
 
-def sqlite_file(home: Path, database: str | None) -> Path:
-    """Name the file of a SQLite ledger; PostgreSQL is copied by its own tools."""
-    if database is None:
-        return home / "ledger.db"
-    if not database.startswith("sqlite:///"):
-        raise Misused(
-            "Only a SQLite ledger is copied and put back here. PostgreSQL has its own tools "
-            "(pg_basebackup, pg_dump); check what they bring with `coatledger self-check`."
-        )
-    return Path(database.removeprefix("sqlite:///"))
+def sqlite_file(home: Path, database: str | None) -> Path | None:
+    """Name the file of a SQLite ledger; None for one on a server."""
+    return home / "ledger.db" if database is None else file_of(database)

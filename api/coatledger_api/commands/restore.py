@@ -4,7 +4,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import click
-from coatledger_adapters.backup import BackupError, check_backup, restore
+from coatledger_adapters.addresses import DatabaseError, shown
+from coatledger_adapters.backup import BackupError, Restored, check_backup, restore
+from coatledger_adapters.backup_server import restore_to_server
 from coatledger_adapters.lock_file import InUseError
 
 from coatledger_api.commands.home import housed, sqlite_file
@@ -19,21 +21,22 @@ from coatledger_api.commands.shown import count, say
 def command(file: Path, yes: bool, home: Path, database: str | None, shop: str) -> None:
     """Put the backup FILE in the place of this ledger; its service must be stopped.
 
-    What is replaced is moved aside, not deleted. The ledger begins a new life (another epoch): who
+    A file that is replaced is moved aside, not deleted; into PostgreSQL it goes only where nothing
+    is yet: make an empty database and name that. The ledger begins a new life (another epoch): who
     reads its feed is told so, and heads signed from now on have another origin. What was erased
     since the copy is erased again.
     """
-    place = sqlite_file(home, database)
     try:
         manifest = check_backup(file)
         if manifest.shop != shop:
             raise Misused(f"This is the ledger of {manifest.shop}: say --shop {manifest.shop}.")
         if not yes:
             what = f"{count(manifest.size, 'event')} up to {manifest.made_at}"
-            click.confirm(f"Put {what} in the place of {place}?", abort=True)
+            where = shown(database) if database else home / "ledger.db"
+            click.confirm(f"Put {what} in the place of {where}?", abort=True)
         home.mkdir(parents=True, exist_ok=True)
-        done = restore(file, place, home, datetime.now(UTC))
-    except (BackupError, InUseError) as fault:
+        done = _restored(file, home, database)
+    except (BackupError, InUseError, DatabaseError) as fault:
         raise Failed(f"{fault}.") from None
     say(f"Restored {count(manifest.size, 'event')}; the ledger's epoch is now {done.epoch}.")
     if done.replaced is not None:
@@ -46,3 +49,11 @@ def command(file: Path, yes: bool, home: Path, database: str | None, shop: str) 
         say(says, aside=True)
     if done.erased:
         say(f"Carried out again: {count(done.erased, 'erasure')}.")
+
+
+def _restored(file: Path, home: Path, database: str | None) -> Restored:
+    place = sqlite_file(home, database)
+    if place is None:
+        assert database is not None
+        return restore_to_server(file, database, home)
+    return restore(file, place, home, datetime.now(UTC))

@@ -79,3 +79,22 @@ def test_what_cannot_be_moved_is_told_and_stays(ledger: str, tmp_path: Path) -> 
     full = call("move", "--from", ledger, "--to", other, "--again")
     assert full.exit_code == 1
     assert "already holds" in " ".join(full.stderr.split())
+
+
+@pytest.mark.postgres
+def test_a_ledger_on_a_server_is_copied_to_a_file_and_put_back_where_nothing_is(
+    ledger: str, server: Server, tmp_path: Path
+) -> None:
+    root, there = root_of(ledger), server.new_database()
+    assert call("move", "--from", ledger, "--to", there).exit_code == 0
+    done = call("backup", str(tmp_path / "copies"), "--database", there)
+    assert done.exit_code == 0, done.stderr
+    path = done.stdout.split(": ")[0].strip()
+    refused = call("restore", path, "--yes", "--database", there)
+    assert refused.exit_code == 1
+    assert "already holds something" in refused.stderr
+    other = server.new_database()
+    back = call("restore", path, "--yes", "--database", other)
+    assert back.exit_code == 0, back.stderr
+    assert "the ledger's epoch is now" in back.stdout
+    assert root_of(other) == root
