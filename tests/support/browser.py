@@ -60,10 +60,10 @@ class Device:
     wrong: list[str] = field(default_factory=list)
 
     def open(self, path: str) -> Device:
-        """Open an address of the service and wait until its script has come to rest."""
+        """Open an address of the service and wait until its script says that it stands."""
         self.page.goto("about:blank")
         self.page.goto(self.url + path)
-        self.page.wait_for_load_state("networkidle")
+        self.page.locator("html[data-ready]").wait_for(state="attached")
         return self
 
     def tap(self, name: str, *, within: str = "body", role: str = "button") -> Device:

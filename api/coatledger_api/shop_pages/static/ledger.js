@@ -3,7 +3,7 @@
 
 const KEY = "coatledger.key";
 const STALE_AFTER_MS = 40_000; // the stream says something every 15 s
-let offsetMs = 0; // service's clock minus ours
+let offsetMs = 0; // the service's clock minus ours
 
 /** What the device was paired as: {token, name, scopes}, or null. */
 export function pairing() {

@@ -66,3 +66,4 @@ form.addEventListener("submit", (event) => {
   const text = code.value.trim();
   if (text) claim(text);
 });
+document.documentElement.dataset.ready = "yes";

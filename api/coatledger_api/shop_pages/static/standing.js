@@ -33,6 +33,7 @@ export async function begin(show) {
   } else {
     showUnpaired();
   }
+  document.documentElement.dataset.ready = "yes";
 }
 
 /** Say how to pair, and show nothing else. */
