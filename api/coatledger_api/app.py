@@ -29,6 +29,7 @@ from coatledger_api.operations import Operation
 from coatledger_api.problems import MEDIA_TYPE, ProblemError, body_of_problem
 from coatledger_api.routes import (
     calculations,
+    day_plan,
     documents,
     feed,
     findings,
@@ -60,6 +61,7 @@ OPERATIONS: tuple[Operation, ...] = (
     *schedules.OPERATIONS,
     *pieces.OPERATIONS,
     *findings.OPERATIONS,
+    *day_plan.OPERATIONS,
     *numbers.OPERATIONS,
     *quality.OPERATIONS,
     *reports.OPERATIONS,

@@ -93,7 +93,9 @@ async def _answer(
     headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
     key = None
     if operation.scope is not None:
-        key = service.keyring.recognise(headers.get("authorization"), operation.scope, method)
+        key = service.keyring.recognise(
+            headers.get("authorization"), operation.scope, method, basic=operation.basic
+        )
         _note_use(service, key)
         if visit is not None:
             visit.key_id = key.key_id

@@ -9,8 +9,7 @@ from typing import Annotated, Any, Literal
 from coatledger.ledger.store import Reader
 from msgspec import Meta, Struct
 
-from coatledger_api.charts.columnar import arrow_of, parquet_of, require_columns
-from coatledger_api.charts.frame import csv_of, html_of
+from coatledger_api.charts.frame import Frame, csv_of, html_of
 from coatledger_api.charts.look import Look
 from coatledger_api.charts.pictures import Picture
 from coatledger_api.negotiate import JSON
@@ -48,6 +47,14 @@ class Formed(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ] = 720
 
 
+class Tabled(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """In which form an answer is wanted that is no picture."""
+
+    format: Annotated[
+        Literal["json", "csv", "html"] | None, Meta(description="The form, whatever Accept says.")
+    ] = None
+
+
 Asks = Callable[[Call[Any], Reader], Struct]
 Draws = Callable[[Any, Any], Picture]
 
@@ -58,6 +65,33 @@ def numbers(path: str, picture: Draws, *, tag: str = "Numbers") -> Callable[[Ask
     `picture` takes the answer and the query. Nothing is drawn while the ledger is read.
     """
 
+    def formed(call: Call[Any], answer: Struct, form: str) -> Reply:
+        query = call.query
+        shown = picture(answer, query)
+        if form in (CSV, HTML):
+            return _table(shown.frame, answer, form)
+        spec = shown.spec(query.look, query.width)
+        if form == VEGA:
+            return Reply(ENCODER.encode(spec), media_type=VEGA, headers=_position(answer))
+        body = call.service.painter.draw(spec, "svg" if form == SVG else "png")
+        return Reply(body, media_type=form, headers={**_PICTURE, **_position(answer)})
+
+    return _in_forms(path, tag, (CSV, HTML, SVG, PNG, VEGA), formed)
+
+
+def tabled(path: str, frame: Callable[[Any], Frame], *, tag: str) -> Callable[[Asks], Operation]:
+    """Make a GET as `numbers` does, of an answer of which there is a table and no picture."""
+
+    def formed(call: Call[Any], answer: Struct, form: str) -> Reply:
+        return _table(frame(answer), answer, form)
+
+    return _in_forms(path, tag, (CSV, HTML), formed, kept=True)
+
+
+def _in_forms(
+    path: str, tag: str, forms: tuple[str, ...], formed: Callable[[Call[Any], Struct, str], Reply],
+    *, kept: bool = False,
+) -> Callable[[Asks], Operation]:  # fmt: skip
     def made(function: Asks) -> Operation:
         @wraps(function)
         async def runs(call: Call[Any]) -> Reply:
@@ -71,37 +105,24 @@ def numbers(path: str, picture: Draws, *, tag: str = "Numbers") -> Callable[[Ask
             form = FORMATS[call.query.format] if call.query.format else call.media_type
             if form == JSON:
                 return Reply(ENCODER.encode(answer), headers=_position(answer))
-            return await call.service.in_thread(lambda: _formed(call, answer, form))
+            return await call.service.in_thread(lambda: formed(call, answer, form))
 
-        answers = {JSON: _annotated(function), CSV: str, HTML: str, SVG: str, PNG: str, VEGA: dict,
-                   ARROW: str, PARQUET: str}  # fmt: skip
+        others = {form: dict if form == VEGA else str for form in forms}
         described: Callable[[Call[Any]], Awaitable[Reply]] = runs
-        return running("GET", path, tag=tag, scope="read", answers=answers)(described)
-
-    def _formed(call: Call[Any], answer: Struct, form: str) -> Reply:
-        query = call.query
-        shown = picture(answer, query)
-        if form == CSV:
-            media = f"{CSV}; charset=utf-8; header=present"
-            return Reply(csv_of(shown.frame), media_type=media, headers=_position(answer))
-        if form == HTML:
-            headers = {**HEADERS, **_position(answer)}
-            return Reply(html_of(shown.frame), media_type=f"{HTML}; charset=utf-8", headers=headers)
-        if form in (ARROW, PARQUET):
-            require_columns()
-            body = arrow_of(shown.frame) if form == ARROW else parquet_of(shown.frame)
-            return Reply(body, media_type=form, headers=_position(answer))
-        spec = shown.spec(query.look, query.width)
-        if form == VEGA:
-            return Reply(ENCODER.encode(spec), media_type=VEGA, headers=_position(answer))
-        body = call.service.painter.draw(spec, "svg" if form == SVG else "png")
-        return Reply(body, media_type=form, headers={**_PICTURE, **_position(answer)})
+        return running(
+            "GET", path, tag=tag, scope="read", kept=kept,
+            answers={JSON: function.__annotations__["return"], **others},
+        )(described)  # fmt: skip
 
     return made
 
 
-def _annotated(function: Asks) -> Any:
-    return function.__annotations__["return"]
+def _table(frame: Frame, answer: Struct, form: str) -> Reply:
+    if form == CSV:
+        media = f"{CSV}; charset=utf-8; header=present"
+        return Reply(csv_of(frame), media_type=media, headers=_position(answer))
+    headers = {**HEADERS, **_position(answer)}
+    return Reply(html_of(frame), media_type=f"{HTML}; charset=utf-8", headers=headers)
 
 
 def _position(answer: Struct) -> Mapping[str, str]:

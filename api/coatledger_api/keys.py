@@ -1,5 +1,6 @@
 """Who is calling: from the Authorization header to a key of this shop and its scopes."""
 
+from base64 import b64decode
 from collections.abc import Callable
 from datetime import datetime
 from typing import NamedTuple
@@ -34,12 +35,20 @@ class Keyring:
         self._seen: dict[str, _Seen] = {}
         self._noted: dict[str, int] = {}
 
-    def recognise(self, authorization: str | None, scope: str, method: str = "GET") -> ApiKey:
+    def recognise(
+        self, authorization: str | None, scope: str, method: str = "GET", *, basic: bool = False
+    ) -> ApiKey:
         """Return the caller's key, or refuse: 401 when there is none, 403 when it may not.
 
-        A publishable word only asks: strangers hold it as well.
+        A publishable word only asks: strangers hold it as well. Where `basic` is so, the token may
+        also be the password of HTTP Basic, and is held to the same.
         """
-        key = self._key_of(authorization)
+        try:
+            key = self._key_of(_bearer_of(authorization) if basic else authorization)
+        except ProblemError as error:
+            if basic:
+                _offer_basic(error)
+            raise
         if key.kind == "publishable" and method not in ("GET", "HEAD"):
             raise ProblemError("forbidden", "a publishable word may only ask, with GET")
         if scope not in key.scopes:
@@ -97,6 +106,28 @@ class Keyring:
             self._seen.clear()
         self._seen[key_id] = _Seen(key, now_us)
         return key
+
+
+def _bearer_of(authorization: str | None) -> str | None:
+    """Read the password of HTTP Basic as a bearer's token; any other scheme stays as it is.
+
+    *Reference:* RFC 7617: base64 of user, a colon and the password, in UTF-8. The user is anything.
+    """
+    scheme, _, given = (authorization or "").partition(" ")
+    if scheme.lower() != "basic":
+        return authorization
+    try:
+        pair = b64decode(given.strip(), validate=True).decode("utf-8")
+    except ValueError:
+        pair = ""
+    return f"Bearer {pair.partition(':')[2]}"
+
+
+def _offer_basic(error: ProblemError) -> None:
+    """Let a refusal name both schemes, Basic first: some programs read only the first."""
+    bearer = error.headers.get("WWW-Authenticate", "")
+    both = f'Basic realm="coatledger", charset="UTF-8", {bearer}'
+    error.headers = {**error.headers, "WWW-Authenticate": both}
 
 
 def _unauthorized(detail: str, token: str | None = None) -> ProblemError:

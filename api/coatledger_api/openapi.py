@@ -107,7 +107,13 @@ def document(operations: Sequence[Operation], version: str) -> dict[str, Any]:
                     "type": "http",
                     "scheme": "bearer",
                     "description": "A key of this shop: `Authorization: Bearer clk_…`.",
-                }
+                },
+                "password": {
+                    "type": "http",
+                    "scheme": "basic",
+                    "description": "The same key as the password of HTTP Basic, with any user: "
+                    "for calendar programs, which know no other way.",
+                },
             },
         },
     }
@@ -143,6 +149,8 @@ def _operation(operation: Operation, components: Components) -> dict[str, Any]:
         }
     described["responses"] = _responses(operation, components)
     described["security"] = [] if operation.scope is None else [{"key": []}]
+    if operation.basic:
+        described["security"].append({"password": []})
     if operation.scope is not None:
         described["description"] += f"\n\nNeeds a key with the scope `{operation.scope}`."
         described["x-scope"] = operation.scope

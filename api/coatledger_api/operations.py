@@ -66,6 +66,7 @@ class Operation:
     loop. `answers` gives the type of each media type offered, `body` that of what is posted,
     `problems` the kinds it may end in beyond the usual. `kept` answers are given again for a
     moment; they hold no names or free words, which are erased without anything being recorded.
+    `basic`: the key may also come as the password of HTTP Basic, for programs that know no other.
     """
 
     method: str
@@ -83,6 +84,7 @@ class Operation:
     reads: Reads | None = None
     runs: Runs | None = None
     kept: bool = False
+    basic: bool = False
 
 
 def reading(
@@ -108,13 +110,14 @@ def reading(
 def running(
     method: str, path: str, *, tag: str, scope: str | None, answers: Mapping[str, Any],
     body: Any = None, status: tuple[int, ...] = (200,), problems: tuple[str, ...] = (),
+    kept: bool = False, basic: bool = False,
 ) -> Callable[[Runs], Operation]:  # fmt: skip
     """Make an operation of a coroutine that builds its answer itself."""
 
     def made(function: Runs) -> Operation:
         return _operation(
             function, method=method, path=path, tag=tag, scope=scope, answers=answers,
-            problems=problems, runs=function, status=status, body=body,
+            problems=problems, runs=function, status=status, body=body, kept=kept, basic=basic,
         )  # fmt: skip
 
     return made

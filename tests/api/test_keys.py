@@ -2,6 +2,7 @@
 
 import re
 import time
+from base64 import b64encode
 
 import pytest
 from coatledger_adapters.keys import SCOPES, make_key
@@ -49,7 +50,9 @@ def test_no_operation_is_served_without_a_key_of_its_scope(
 ) -> None:
     answer = served.ask(operation.method, address(operation), token=None)
     refusal(answer, 401, "unauthorized")
-    assert answer.headers["www-authenticate"].startswith("Bearer")
+    challenge = answer.headers["www-authenticate"]
+    assert challenge.startswith("Basic" if operation.basic else "Bearer")
+    assert "Bearer" in challenge
     others = served.key(*(scope for scope in SCOPES if scope != operation.scope))
     answer = served.ask(operation.method, address(operation), token=others)
     refusal(answer, 403, "forbidden")
@@ -75,6 +78,36 @@ def test_a_token_of_nobody_and_one_of_another_service_are_refused(served: Served
     elsewhere, kept = make_key(b"the secret of another service", "elsewhere", SCOPES, 0)
     served.keys.add(kept)
     refusal(served.get("/v1/events", token=elsewhere), 401, "unauthorized")
+
+
+def basic(pair: str) -> dict[str, str]:
+    """Write a user and password as HTTP Basic does."""
+    return {"Authorization": f"Basic {b64encode(pair.encode()).decode()}"}
+
+
+@pytest.mark.parametrize("user", ["", "phone", "späte Schicht"])
+def test_a_calendar_program_sends_the_key_as_a_password(served: Served, user: str) -> None:
+    token = served.key("read")
+    calendar = served.get("/v1/calendar.ics", token=None, headers=basic(f"{user}:{token}"))
+    assert calendar.status_code == 200
+    # Nowhere else: a browser that remembers a password sends it unasked.
+    elsewhere = served.get("/v1/day-plan", token=None, headers=basic(f"{user}:{token}"))
+    refusal(elsewhere, 401, "unauthorized")
+
+
+@pytest.mark.parametrize(
+    "header",
+    ["Basic", "Basic !!", "Basic dXNlcjpwYXNz", "Basic " + "eA" * 30, "Bearer x", "Basic /////w=="],
+)
+def test_what_is_no_token_is_no_password_either(served: Served, header: str) -> None:
+    answer = served.get("/v1/calendar.ics", token=None, headers={"Authorization": header})
+    refusal(answer, 401, "unauthorized")
+    stranger, _ = make_key(SECRET, "stranger", SCOPES, 0)
+    answer = served.get("/v1/calendar.ics", token=None, headers=basic(f"phone:{stranger}"))
+    refusal(answer, 401, "unauthorized")
+    small = served.key("record")
+    answer = served.get("/v1/calendar.ics", token=None, headers=basic(f"phone:{small}"))
+    refusal(answer, 403, "forbidden")
 
 
 def test_a_key_ends_at_its_time(served: Served) -> None:

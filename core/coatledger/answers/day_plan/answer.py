@@ -2,6 +2,7 @@
 
 from datetime import date, datetime
 from typing import Literal
+from uuid import UUID
 
 from msgspec import Struct
 
@@ -138,9 +139,11 @@ class Waiting(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class Drying(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """Pieces whose films dry alike, and what they are ready for when; what is past is left out."""
+    """Pieces whose films dry alike, and what they are ready for when; what is past is left out.
+    `acts` are the facts that put those films on."""
 
     pieces: tuple[str, ...]
+    acts: tuple[UUID, ...]
     readiness: str
     ready: tuple[Film, ...]
     room: str | None = None

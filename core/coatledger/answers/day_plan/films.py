@@ -22,7 +22,8 @@ def drying(clocks: Iterable[PieceClock], now: datetime) -> tuple[Drying, ...]:
     return tuple(
         Drying(
             pieces=tuple(sorted(clock.piece for clock in near)), readiness=near[0].readiness,
-            room=near[0].room, ready=tuple(_ahead(near, now)),
+            acts=tuple(sorted({face.coat for face in near[0].faces})), room=near[0].room,
+            ready=tuple(_ahead(near, now)),
         )
         for act in alike.values()
         for near in _near(act)

@@ -27,6 +27,9 @@ NEEDS: Mapping[Because, str] = {
     "closed": "somebody at work outside the hours",
 }
 
+# A film that is ready so little before somebody's hands are is what the pieces wait for.
+A_WHILE = timedelta(minutes=15)
+
 
 def waits(
     tasks: Mapping[str, Task], foreseen: Foreseen, open_: Intervals, today: date, zone: str
@@ -78,7 +81,7 @@ def _later(
             return replace(one, because="joinery", says=says, needs="the pieces from the joinery")
     ready = max(times[1], shop.now)
     opens = _opens(open_, ready)
-    waits_after = job is not None and job.begins > (opens or ready)
+    waits_after = job is not None and job.begins - (opens or ready) > A_WHILE
     because, says = _short_of(task, batch, foreseen, opens, ready)
     if left[1] > 0.0:
         because, says = "clock", f"the film dries{f'; then {says}' if waits_after else ''}"
