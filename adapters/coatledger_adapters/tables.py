@@ -247,6 +247,24 @@ DELIVERY = _table(
     Index("delivery_state", "shop", "webhook_id", "state", "number"),
 )
 
+# Capacity that somebody is about to take, by the clock and not by events. The newest number says
+# whether another was placed meanwhile.
+HOLD = _table(
+    "hold",
+    _key("shop", WORD),
+    _key("hold", WORD),
+    _value("placed_at", WHOLE),
+    _value("until_at", WHOLE),
+    _value("asked_sha256", WORD),
+    _value("asked", BYTES),
+    _value("quote", BYTES),
+    _value("number", WHOLE),
+    _value("taken_for", WORD, nullable=True),
+    _value("ended_at", WHOLE, nullable=True),
+    Index("hold_number", "shop", "number", unique=True),
+    large=True,
+)
+
 # What refuses to change history. A store does not open while one of them is missing.
 TRIGGERS = frozenset(
     (table, f"{table}_refuse_{verb}")
