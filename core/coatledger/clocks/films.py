@@ -183,6 +183,8 @@ def _act_pieces(view: View, piece: Piece, coat: Coat) -> tuple[str, ...]:
 
 def _mixed_in(lot: Lot, says: list[str]) -> tuple[float, bool]:
     """Return per cent of extender on the rest of a mix, and whether a crosslinker is in it."""
+    if not lot.parents:
+        return 0.0, False
     extender_l = sum(p.amount_l for p in lot.parents if p.part == "extender")
     rest_l = sum(p.amount_l for p in lot.parents if p.part != "extender")
     crosslinked = any(p.part == "crosslinker" for p in lot.parents)

@@ -156,7 +156,9 @@ class Reach:
             rows = readings_of(self._view, room, first_us, at_us)
             kept = [row for row in rows if -20.0 <= row.air_c <= 60.0]
             self._slowest[key] = (
-                (min(row.air_c for row in kept), max(row.rh_pct for row in kept)) if kept else None
+                (min([row.air_c for row in kept]), max([row.rh_pct for row in kept]))
+                if kept
+                else None
             )
         return self._slowest[key]
 

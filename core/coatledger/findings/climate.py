@@ -1,6 +1,7 @@
 """Rules of the room's air while finish goes on."""
 
 import math
+from collections.abc import Iterable
 from functools import lru_cache
 
 from coatledger.computations import air
@@ -33,14 +34,14 @@ def _out_of_band(fact: CoatApplied, place: Place) -> Hit | None:
     row = place.reading(room)
     if room is None or row is None:
         return None
-    sheet, described = place.sheet(fact.lot), place.view.room(room)
+    limits = (place.sheet(fact.lot), SHEET), (place.view.room(room), "the room's own limits")
     sources = []
     says = []
-    for value, unit, field, wide in (
-        (row.air_c, "C", "air_{}_c", ROOM_C),
-        (row.rh_pct, "%", "rh_{}_pct", ROOM_RH_PCT),
+    for value, unit, ends, wide in (
+        (row.air_c, "C", ("air_min_c", "air_max_c"), ROOM_C),
+        (row.rh_pct, "%", ("rh_min_pct", "rh_max_pct"), ROOM_RH_PCT),
     ):
-        low, high, source = _band(field, (sheet, SHEET), (described, "the room's own limits"), wide)
+        low, high, source = _band(ends, limits, wide)
         if not low <= value <= high:
             says.append(f"{value:g} {unit}, wanted {_wanted(low, high)} {unit}")
             sources.append(source)
@@ -113,12 +114,11 @@ def _dry_air(fact: CoatApplied, place: Place) -> Hit | None:
 
 
 def _band(
-    field: str, sheet: tuple[object, str], room: tuple[object, str], wide: tuple[float, float]
+    ends: tuple[str, str], limits: Iterable[tuple[object, str]], wide: tuple[float, float]
 ) -> tuple[float, float, str]:
     """The sheet decides where it speaks, then the room's own limits, then common practice."""
-    for described, source in (sheet, room):
-        low = getattr(described, field.format("min"), None)
-        high = getattr(described, field.format("max"), None)
+    for described, source in limits:
+        low, high = getattr(described, ends[0], None), getattr(described, ends[1], None)
         if low is not None or high is not None:
             return -math.inf if low is None else low, math.inf if high is None else high, source
     return (*wide, COMMON)

@@ -1,5 +1,7 @@
 """Rules of the gun: its nozzle and setting, and how clean it is."""
 
+from datetime import timedelta
+
 from coatledger.computations.gun import PRESSURE_LIMITS
 from coatledger.computations.practice import (
     DISTANCE_MM,
@@ -17,6 +19,8 @@ from coatledger.ledger.correct import Placed
 DAY_US = 24 * 3_600_000_000
 NOZZLE_MM = (GENERAL_NOZZLE_MM - 0.3, GENERAL_NOZZLE_MM + 0.5)  # common practice
 Spraying = CoatApplied | GunSetUp | TestSprayed
+SPRAYINGS = (CoatApplied, GunSetUp, TestSprayed)
+TRIALS = (TestSprayed, GunSetUp)
 
 
 def _wrong_nozzle(fact: GunSetUp, place: Place) -> Hit | None:
@@ -69,9 +73,10 @@ def _strip_clean_overdue(fact: CoatApplied | GunSetUp, place: Place) -> Hit | No
     since = cleaned[-1].fact if cleaned else described
     if since is None:
         return None
-    age_days = (fact.occurred_at - since.occurred_at).total_seconds() / 86_400.0
-    if age_days <= days:
+    age = fact.occurred_at - since.occurred_at
+    if age <= timedelta(days=days):
         return None
+    age_days = age.total_seconds() / 86_400.0
     what = "stripped clean" if cleaned else "described, and never stripped clean since,"
     says = f"{fact.gun} was {what} {age_days:.0f} days before, every {days} days is wanted"
     return _hit(fact, fact.gun, says, since)._replace(
@@ -129,11 +134,7 @@ def _flushed_with_wrong(fact: GunFlushed, place: Place) -> Hit | None:
 
 
 def _bad_trial(fact: CoatApplied, place: Place) -> Hit | None:
-    trials = (
-        [p for p in place.uses(fact.gun) if isinstance(p.fact, TestSprayed | GunSetUp)]
-        if (fact.gun)
-        else []
-    )
+    trials = [p for p in place.uses(fact.gun) if isinstance(p.fact, TRIALS)] if fact.gun else []
     last = trials[-1].fact if trials else None
     if not isinstance(last, TestSprayed) or last.result == "good" or not fact.gun:
         return None
@@ -155,7 +156,7 @@ def _other_can_in_gun(fact: CoatApplied, place: Place) -> Hit | None:
 
 def _lot(placed: Placed) -> str | None:
     fact = placed.fact
-    return fact.lot if isinstance(fact, CoatApplied | GunSetUp | TestSprayed) else None
+    return fact.lot if isinstance(fact, SPRAYINGS) else None
 
 
 def _hit(fact: object, gun: str, says: str, event: object = None) -> Hit:

@@ -5,6 +5,8 @@ from datetime import date
 from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from msgspec.structs import replace
+
 from coatledger.clocks.reached import Reach, Wait
 from coatledger.clocks.rooms import Rooms
 from coatledger.computations.drying import Stage
@@ -26,6 +28,8 @@ READING_HOLDS_H = 12.0
 NEARLY_OVER = 0.95
 EVIDENCE_MOST = 6
 GUN_USES = ("coat_applied", "test_sprayed", "gun_set_up", "gun_flushed", "gun_strip_cleaned")
+CLEANINGS = (GunFlushed, GunStripCleaned)
+LONGEST_DAY_US = 26 * HOUR_US  # a day on which clocks go back has an hour more
 
 
 class Place:
@@ -42,6 +46,7 @@ class Place:
         self.asked = asked
         self.reach = Reach(view, rooms)
         self._pieces: tuple[Piece, ...] | None = None
+        self._alike: tuple[tuple[Piece, list[str]], ...] | None = None
         self._uses: dict[str, tuple[Placed, ...]] = {}
         self._readings: dict[str, ClimateRow | None] = {}
         self._waits: dict[tuple[str, Stage, tuple[str, ...]], Wait | None] = {}
@@ -62,6 +67,26 @@ class Place:
             self._pieces = tuple(self.view.piece(word) for word in words)
         return self._pieces
 
+    @property
+    def alike(self) -> tuple[tuple[Piece, list[str]], ...]:
+        """Neighbours among the pieces of which the same is true: their first, and all their words.
+
+        Most acts are done to a batch that went through everything together, so that one look will
+        do for all of it.
+        """
+        if self._alike is None:
+            found: list[tuple[Piece, list[str]]] = []
+            before: Piece | None = None
+            for piece in self.pieces:
+                bare = _without_word_and_turn(piece)
+                if bare == before:
+                    found[-1][1].append(piece.piece)
+                else:
+                    found.append((piece, [piece.piece]))
+                before = bare
+            self._alike = tuple(found)
+        return self._alike
+
     def each(self, test: Callable[[Piece], Seen | None]) -> Hit | None:
         """Ask the same of every piece; the hit names those it is true of, and the evidence once.
 
@@ -69,11 +94,11 @@ class Place:
         """
         if self.asked is not None and test(self.view.piece(self.asked)) is None:
             return None
-        found = [(piece.piece, seen) for piece in self.pieces if (seen := test(piece)) is not None]
+        found = [(own, seen) for piece, own in self.alike if (seen := test(piece)) is not None]
         if not found:
             return None
         evidence = tuple(dict.fromkeys(seen for _, seen in found))[:EVIDENCE_MOST]
-        words = tuple(word for word, _ in found)
+        words = tuple(word for own, _ in found for word in own)
         return Hit(evidence, words, f"piece:{words[0]}")
 
     def lot(self, word: str) -> Lot:
@@ -131,7 +156,7 @@ class Place:
         """Return the gun's last use when it was not cleaned after it, or None."""
         uses = self.uses(gun)
         last = uses[-1] if uses else None
-        return None if last is None or isinstance(last.fact, GunFlushed | GunStripCleaned) else last
+        return None if last is None or isinstance(last.fact, CLEANINGS) else last
 
     def day(self, at_us: int) -> date:
         """Return the day on the shop's wall clock."""
@@ -144,11 +169,22 @@ class Place:
 
     def today(self, at_us: int | None) -> bool:
         """Say whether a moment lies on the same day as the fact."""
-        return at_us is not None and self.day(at_us) == self.day(self.at_us)
+        return (
+            at_us is not None
+            and abs(at_us - self.at_us) < LONGEST_DAY_US
+            and self.day(at_us) == self.day(self.at_us)
+        )
 
     def hours_since(self, at_us: int) -> float:
         """Return the hours from an earlier moment to the fact."""
         return (self.at_us - at_us) / HOUR_US
+
+
+def _without_word_and_turn(piece: Piece) -> Piece:
+    """Leave out what tells pieces of a batch apart: the turn in an act of which nobody told the
+    end decides nothing."""
+    coats = tuple([c if c.ended_us is not None else replace(c, place=0) for c in piece.coats])
+    return replace(piece, piece="", coats=coats)
 
 
 @lru_cache(maxsize=64)

@@ -52,16 +52,15 @@ def _waxy_cloth(fact: CoatApplied, place: Place) -> Hit | None:
 
 
 def _damp_wood(fact: CoatApplied | Stained, place: Place) -> Hit | None:
-    row = place.reading(place.room())
-    balance = None if row is None else wood.emc_pct(max(row.air_c, -20.0), row.rh_pct)
-
     def test(piece: Piece) -> Seen | None:
         if piece.coats or piece.moisture_pct is None:
             return None
-        if balance is None:
+        row = place.reading(place.room())
+        if row is None:
             if piece.moisture_pct <= DAMP_PCT:
                 return None
             return seen(f"the wood was at {piece.moisture_pct:g} %")
+        balance = wood.emc_pct(max(row.air_c, -20.0), row.rh_pct)
         if piece.moisture_pct - balance <= DAMPER_BY_PCT:
             return None
         return seen(

@@ -1,6 +1,9 @@
 """What stood just before a fact, read once."""
 
+from datetime import timedelta
+
 from bench import Bench, on_day
+from coatledger.events.judging import Held
 from coatledger.events.room_gun import GunFlushed
 from coatledger.events.setup import ShopDescribed
 from coatledger.findings.finding import Seen
@@ -56,10 +59,27 @@ def test_a_gun_is_clean_until_it_is_used_again() -> None:
 
 
 def test_evidence_is_told_once_and_names_only_the_pieces_it_is_true_of() -> None:
-    def held(piece: Piece) -> Seen | None:
-        return seen("not T-2") if piece.piece != "T-2" else None
+    def free(piece: Piece) -> Seen | None:
+        return None if piece.held else seen("not T-2")
 
-    hit = place(ready(), "T-1", "T-2", "T-3").each(held)
+    bench = ready()
+    bench.record(Held, pieces=("T-2",))
+    hit = place(bench, "T-1", "T-2", "T-3").each(free)
     assert hit is not None
     assert (hit.pieces, hit.cause) == (("T-1", "T-3"), "piece:T-1")
     assert [one.says for one in hit.seen] == ["not T-2"]
+
+
+def test_neighbours_that_went_through_the_same_are_looked_at_once() -> None:
+    bench = ready()
+    bench.record(Held, pieces=("T-3",))
+    bench.coat("T-1", "T-2", "T-3")
+    groups = place(bench, "T-1", "T-2", "T-3").alike
+    assert [words for _, words in groups] == [["T-1", "T-2"], ["T-3"]]
+    assert groups[0][0].piece == "T-1"
+
+
+def test_a_turn_tells_pieces_apart_only_in_an_act_that_took_its_time() -> None:
+    bench = ready()
+    bench.coat("T-1", "T-2", ended_at=bench.now + timedelta(minutes=10))
+    assert len(place(bench, "T-1", "T-2").alike) == 2
