@@ -1,6 +1,6 @@
 """What only the driver for PostgreSQL can do: plain bytes, answers not waited for, rows by COPY."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from contextlib import AbstractContextManager
 from typing import Any, cast
 
@@ -38,7 +38,7 @@ def together(connection: PoolProxiedConnection) -> AbstractContextManager[object
     return cast(AbstractContextManager[object], _driver(connection).pipeline())
 
 
-def copy_in(cursor: DBAPICursor, table: Table, rows: Sequence[tuple[object, ...]]) -> None:
+def copy_in(cursor: DBAPICursor, table: Table, rows: Iterable[tuple[object, ...]]) -> None:
     """Add many rows, their values in the order of the table's columns.
 
     COPY does not go into a table with row-level security, so the rows take a table of the

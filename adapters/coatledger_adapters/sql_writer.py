@@ -3,8 +3,9 @@
 Rows go in as the core made them: nothing here decides anything or knows any kind of event.
 """
 
-from collections.abc import Sequence
-from itertools import chain
+from collections.abc import Iterable
+from itertools import chain, islice
+from operator import attrgetter
 
 from coatledger.ledger.store import Changes, Head
 from sqlalchemy import PoolProxiedConnection
@@ -15,7 +16,8 @@ from coatledger_adapters.sql_reader import SqlReader
 from coatledger_adapters.statements import ROWS_AT_ONCE, Statements, for_rows
 from coatledger_adapters.tables import EVENTS, SUBJECTS
 
-_Rows = Sequence[tuple[object, ...]]
+# Made while they are written: thousands of rows held at once would set the collector off.
+_Rows = Iterable[tuple[object, ...]]
 
 
 class SqlWriter(SqlReader):
@@ -50,7 +52,7 @@ class SqlWriter(SqlReader):
             self._add(self._statements.one_subject, subjects)
             self._write_present(changes)
             return
-        copies = len(subjects) >= psycopg_driver.COPY_FROM_ROWS
+        copies = len(changes.subjects) >= psycopg_driver.COPY_FROM_ROWS
         if copies:
             psycopg_driver.copy_in(self._cursor, EVENTS, events)
             psycopg_driver.copy_in(self._cursor, SUBJECTS, subjects)
@@ -63,15 +65,17 @@ class SqlWriter(SqlReader):
     def _history(self, changes: Changes) -> tuple[_Rows, _Rows]:
         """Return the rows of events and of subjects, in the order of their columns."""
         shop = self._shop
-        events = [
+        events = (
             (shop, position, event_id.bytes, tag, occurred_us, recorded_us, leaf)
             for position, event_id, tag, occurred_us, recorded_us, leaf in changes.rows
-        ]
+        )
         # By subject, as in their key, so that neighbours are written one after another.
-        subjects = [
+        subjects = (
             (shop, subject, tag, occurred_us, position)
-            for subject, position, occurred_us, tag in sorted(changes.subjects)
-        ]
+            for subject, position, occurred_us, tag in sorted(
+                changes.subjects, key=attrgetter("subject")
+            )
+        )
         return events, subjects
 
     def _write_present(self, changes: Changes) -> None:
@@ -87,21 +91,21 @@ class SqlWriter(SqlReader):
         notes = {note.event_id.bytes: note for note in changes.notes}
         self._add(
             words.one_note,
-            [
+            (
                 (shop, key, note.salt, None if note.text is None else note.text.encode())
                 for key, note in notes.items()
-            ],
+            ),
         )
-        self._add(words.one_subtree, [(shop, *node) for node in changes.tree])
+        self._add(words.one_subtree, ((shop, *node) for node in changes.tree))
 
     def _write_folds(self, changes: Changes) -> None:
         shop, words = self._shop, self._statements
-        folds = sorted({fold.subject: fold for fold in changes.folds}.values())
+        last = {fold.subject: fold for fold in changes.folds}
+        folds = sorted(last.values(), key=attrgetter("subject"))
         # Where the shelf stays what it is, the key that lists by shelf need not be written.
-        stay = [fold for fold in folds if fold.subject in changes.in_place]
-        move = [fold for fold in folds if fold.subject not in changes.in_place]
-        self._add(words.one_fold_in_place, [(shop, *fold) for fold in stay])
-        self._add(words.one_fold, [(shop, *fold) for fold in move])
+        here = changes.in_place
+        self._add(words.one_fold_in_place, ((shop, *f) for f in folds if f.subject in here))
+        self._add(words.one_fold, ((shop, *f) for f in folds if f.subject not in here))
         self._add(
             words.one_tally,
             sorted((shop, *key, float(delta)) for key, delta in changes.tallies.items()),
@@ -113,15 +117,15 @@ class SqlWriter(SqlReader):
             self._cursor.execute(words.take_back, (gone_at, shop, position))
         self._add(
             words.one_reading,
-            [
+            (
                 (shop, row.room, row.at_us, row.position, ordinal, row.air_c, row.rh_pct,
                  row.surface_c, row.gone_at)
                 for ordinal, row in enumerate(changes.climate)
-            ],
+            ),
         )  # fmt: skip
 
     def _add(self, statement: str, rows: _Rows) -> None:
-        for start in range(0, len(rows), ROWS_AT_ONCE):
-            group = rows[start : start + ROWS_AT_ONCE]
+        coming = iter(rows)
+        while group := tuple(islice(coming, ROWS_AT_ONCE)):
             flat = tuple(chain.from_iterable(group))
             self._cursor.execute(for_rows(statement, len(group)), flat)
