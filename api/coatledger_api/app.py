@@ -16,6 +16,11 @@ from coatledger.ledger.store import Store
 from coatledger_adapters.checkpoints import CheckpointBook, MemoryCheckpoints
 from coatledger_adapters.keys import KeyBook
 from coatledger_adapters.signing import signer_of
+from coatledger_adapters.sql_store import SqlStore
+from coatledger_adapters.webhooks.book import WebhookBook
+from coatledger_adapters.webhooks.memory_book import MemoryWebhooks
+from coatledger_adapters.webhooks.sending import Sender
+from coatledger_adapters.webhooks.sql_book import SqlWebhooks
 from litestar import Litestar, Request, Response, asgi
 from litestar.exceptions import HTTPException
 from litestar.handlers import HTTPRouteHandler
@@ -47,6 +52,8 @@ from coatledger_api.routes import (
     shop,
     shop_pages,
     stream,
+    webhook_messages,
+    webhooks,
 )
 from coatledger_api.service import Service
 from coatledger_api.settings import Settings
@@ -69,6 +76,8 @@ OPERATIONS: tuple[Operation, ...] = (
     *calculations.OPERATIONS,
     *keys.OPERATIONS,
     *pairing.OPERATIONS,
+    *webhooks.OPERATIONS,
+    *webhook_messages.OPERATIONS,
     *health.OPERATIONS,
     *documents.OPERATIONS,
     *shop_pages.OPERATIONS,
@@ -92,15 +101,18 @@ class App(Litestar):
 def create_app(
     store: Store, keys: KeyBook, secret: bytes, clock: Callable[[], datetime],
     settings: Settings | None = None, heads: CheckpointBook | None = None,
+    sender: Sender | None = None,
 ) -> Litestar:  # fmt: skip
     """Make the application of one shop's ledger.
 
     `clock` is the system's, in UTC; only tests and the demonstration give another. `secret` is what
     tokens are hashed under. Without a book of signed `heads` one is kept in memory and signed with
-    a key made of the secret, as trials do. The running service stands in `app.state.service`.
+    a key made of the secret, as trials do. Tests give a `sender` of webhooks that resolves names
+    its own way. The running service stands in `app.state.service`.
     """
     heads = heads or MemoryCheckpoints(store, signer_of(secret, store.shop))
-    service = Service(store, keys, secret, clock, settings or Settings(), contract, heads)
+    settings, book = settings or Settings(), _webhooks_of(store)
+    service = Service(store, keys, secret, clock, settings, contract, heads, book, sender)
 
     @asynccontextmanager
     async def life(app: Litestar) -> AsyncIterator[None]:
@@ -119,6 +131,10 @@ def create_app(
     )
     app.state.service = service
     return app
+
+
+def _webhooks_of(store: Store) -> WebhookBook:
+    return SqlWebhooks(store) if isinstance(store, SqlStore) else MemoryWebhooks(store.shop)
 
 
 @functools.cache

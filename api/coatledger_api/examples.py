@@ -8,6 +8,8 @@ from typing import Any
 import msgspec
 from coatledger.answers.calculations.table import CALCULATIONS
 
+from coatledger_api import examples_webhooks
+
 EXAMPLES_FILE = "examples.json"
 _PARAMETERS: Mapping[str, Any] = {
     "as_of": "2026-10-07T15:30:00+01:00",
@@ -21,12 +23,16 @@ _PARAMETERS: Mapping[str, Any] = {
     "kind": "impossible_order",
     "since": 41,
     "key": "R7kQ2mZa",
+    "webhook": "b3XqT9Lw",
+    "before": 120,
+    "state": ["waiting", "dead"],
 }
 _BODIES: Mapping[str, Any] = {
     "add_key": {"label": "phone in the spray room", "scopes": ["record", "read"], "days": 365},
     "rotate_key": {"overlap_h": 24},
     "add_pairing": {"name": "phone on the stand", "scopes": ["record", "read"], "days": 365},
     "claim_pairing": {"code": "7KQ2-M9ZA-41XN"},
+    **examples_webhooks.BODIES,
     "add_to_checkpoint": {
         "size": 42,
         "lines": ["— witness.example AAAAAAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8="],
@@ -154,6 +160,7 @@ def _made_pairing() -> dict[str, Any]:
 
 
 _ANSWERS: Mapping[tuple[str, str], Any] = {
+    **examples_webhooks.ANSWERS,
     ("record_events", "application/json"): _recording,
     ("read_feed", "application/json"): _page,
     ("read_feed", "application/cloudevents-batch+json"): _cloud_events,

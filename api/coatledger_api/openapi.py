@@ -12,6 +12,7 @@ import msgspec
 from coatledger_api.examples import answer_examples, body_examples, parameter_example
 from coatledger_api.negotiate import JSON
 from coatledger_api.openapi_schemas import REF, Components
+from coatledger_api.openapi_webhooks import TYPES, webhooks_of
 from coatledger_api.operations import Operation
 from coatledger_api.problems import KINDS, MEDIA_TYPE, Problem, ProblemError
 
@@ -23,6 +24,7 @@ TAGS_OF_OPERATIONS: Mapping[str, str] = {
     "Proofs": "What can be proven to a stranger: a piece's pack, and the ledger's signed head.",
     "Calculations": "The trade's numbers, each beside its source; no history is needed.",
     "Keys": "Who may do what.",
+    "Webhooks": "Who is told outside, of what, and how far each message got.",
     "Health": "Whether the service is well.",
     "Documents": "The contract, and what the problems mean.",
     "Pages": "The pages of the shop; they hold nothing of it until a paired device asks.",
@@ -99,6 +101,7 @@ def document(operations: Sequence[Operation], version: str) -> dict[str, Any]:
             if name in used
         ],
         "paths": paths,
+        "webhooks": webhooks_of(components),
         "components": {
             "schemas": components.schemas,
             "headers": _HEADERS,
@@ -120,7 +123,7 @@ def document(operations: Sequence[Operation], version: str) -> dict[str, Any]:
 
 
 def _types(operations: Sequence[Operation]) -> list[Any]:
-    types: list[Any] = [Problem]
+    types: list[Any] = [Problem, *TYPES]
     for operation in operations:
         types += [kind for kind in operation.answers.values() if kind not in (str, dict)]
         types += [operation.body] if operation.body is not None else []

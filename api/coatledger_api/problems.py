@@ -99,6 +99,20 @@ HTTP: Mapping[str, Rule] = {
         "Make another code with `coatledger pair` or POST /v1/pairings. If the device never got "
         "its key, revoke that key: `coatledger key list` names it.",
     ),
+    "webhook_target": Rule(
+        409,
+        "Not a place this service sends to",
+        "Messages go by https to port 443 of names on the public internet, never into a private "
+        "network; `detail` says what is in the way. Each delivery is checked again.",
+        "Give an address of that kind. For a receiver in the shop's own network, whoever runs the "
+        "service allows its host and port by name, in COATLEDGER_WEBHOOK_HOSTS.",
+    ),
+    "too_many_webhooks": Rule(
+        409,
+        "Too many webhooks",
+        "A shop has at most 20 webhooks.",
+        "Delete one that nobody needs any more.",
+    ),
     "too_many_requests": Rule(
         429,
         "Too often",

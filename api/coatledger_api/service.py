@@ -6,14 +6,20 @@ import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
+from random import Random
 from typing import Any, TypeVar
 
 from coatledger.ledger.record import micros
 from coatledger.ledger.store import Reader, Store
 from coatledger_adapters.checkpoints import CheckpointBook
 from coatledger_adapters.keys import KeyBook
+from coatledger_adapters.webhooks.book import WebhookBook
+from coatledger_adapters.webhooks.outbox import Outbox
+from coatledger_adapters.webhooks.sending import Sender
+from coatledger_adapters.webhooks.targets import allowed_hosts
 
 from coatledger_api.charts.draw import Painter
+from coatledger_api.courier import Courier
 from coatledger_api.head_timer import sign_in_rhythm
 from coatledger_api.kept import Kept
 from coatledger_api.keys import Keyring
@@ -47,6 +53,7 @@ class Service:
     def __init__(
         self, store: Store, keys: KeyBook, secret: bytes, clock: Callable[[], datetime],
         settings: Settings, contract: Callable[[], bytes], heads: CheckpointBook,
+        webhooks: WebhookBook, sender: Sender | None = None,
     ) -> None:  # fmt: skip
         self.store = store
         self.heads = heads
@@ -62,6 +69,12 @@ class Service:
         self.painter = Painter()
         self.closing = asyncio.Event()
         self.streams = 0
+        sender = sender or Sender(allowed_hosts(settings.webhook_hosts), settings.webhook_timeout_s)
+        self.courier = Courier(
+            webhooks, sender, secret, store.shop, clock, Random().random,
+            poll_s=settings.webhook_poll_s,
+        )  # fmt: skip
+        self.outbox = Outbox(webhooks, store.shop, self.courier.ring)
         self._rhythms: list[asyncio.Task[None]] = []
         self.writer = Writer(
             store,
@@ -71,12 +84,14 @@ class Service:
             commit_facts_max=settings.commit_facts_max,
             retry_after_s=settings.retry_after_s,
             on_new=self._tell_new,
+            outbox=self.outbox,
         )
         self._readers = ThreadPoolExecutor(settings.reader_threads, "coatledger-reader")
 
     def start(self) -> None:
         """Begin; called once the event loop runs."""
         self.writer.start()
+        self._rhythms.append(asyncio.ensure_future(self.courier.run(self.closing)))
         if self.settings.sign_every_s:
             sign = sign_in_rhythm(self.settings.sign_every_s, self._sign, self.closing)
             self._rhythms.append(asyncio.ensure_future(sign))

@@ -15,6 +15,8 @@ PUBLIC_URL_PATTERN = (
     r"^https?://([A-Za-z0-9.-]{1,100}|\[[0-9A-Fa-f:.]{2,45}\])(:[0-9]{1,5})?(?!\n)$"
 )
 
+HOSTS_PATTERN = r"^(\S+:[1-9][0-9]{0,4}( \S+:[1-9][0-9]{0,4})*)?$"
+
 
 class SettingsError(Exception):
     """Settings cannot be used; `faults` names each."""
@@ -30,7 +32,10 @@ class Settings(Struct, frozen=True, kw_only=True):
     `waiting_max` bounds the facts waiting for the writer: beyond it a client is told to come back.
     The head is signed every `sign_every_s` seconds when there is news; 0 leaves it to who asks.
     An answer about a piece is given again to who asks within `answers_kept_s`, while nothing was
-    recorded; 0 works out each. A key or an address may ask `…_burst` times at once and `…_requests_per_s` for long.
+    recorded; 0 works out each. A key or an address may ask `…_burst` times at once and
+    `…_requests_per_s` for long. `webhook_hosts` are hosts with ports (`nas.lan:8080 10.0.0.7:443`)
+    that webhooks may also reach by http and in private networks; a try ends after
+    `webhook_timeout_s`, and every `webhook_poll_s` it is looked for what another process left.
     """
 
     port: Annotated[int, Meta(ge=0, le=65535)] | None = None
@@ -51,6 +56,9 @@ class Settings(Struct, frozen=True, kw_only=True):
     address_requests_per_s: Annotated[float, Meta(gt=0, le=1e6)] = 400.0
     address_burst: Annotated[int, Meta(ge=1, le=10**7)] = 8_000
     sign_every_s: Annotated[float, Meta(ge=0)] = 6 * 3600.0
+    webhook_hosts: Annotated[str, Meta(pattern=HOSTS_PATTERN)] = ""
+    webhook_timeout_s: Annotated[float, Meta(gt=0, le=60)] = 15.0
+    webhook_poll_s: Annotated[float, Meta(gt=0, le=600)] = 5.0
     shutdown_s: Annotated[int, Meta(ge=1)] = 3
     log: Literal["text", "json"] = "text"
     log_requests: bool = False

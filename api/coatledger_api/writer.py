@@ -16,6 +16,7 @@ from coatledger.ledger.store import Head, Store
 from coatledger.recording.at_hand import AtHand
 from coatledger.recording.session import Receipt, Request, Session
 from coatledger.refusal import Refused
+from coatledger_adapters.webhooks.outbox import Outbox
 
 from coatledger_api.problems import ProblemError
 
@@ -38,11 +39,13 @@ _Answer = Written | Exception
 
 
 class Writer:
-    """A thread that owns all writing. `on_new` is called in the loop after something was added."""
+    """A thread that owns all writing. `on_new` is called in the loop after something was added;
+    what is told outside of it goes into the `outbox` in the same transaction."""
 
     def __init__(
         self, store: Store, clock: Callable[[], datetime], salt: Callable[[], bytes], *,
         waiting_max: int, commit_facts_max: int, retry_after_s: int, on_new: Callable[[], None],
+        outbox: Outbox | None = None,
     ) -> None:  # fmt: skip
         self._store = store
         self._clock = clock
@@ -51,6 +54,7 @@ class Writer:
         self._commit_facts_max = commit_facts_max
         self._retry_after_s = retry_after_s
         self._on_new = on_new
+        self._outbox = outbox
         self._at_hand = AtHand()
         self._queue: deque[_Waiting] = deque()
         self._waiting_facts = 0
@@ -131,6 +135,7 @@ class Writer:
 
     def _write(self, requests: Sequence[Request]) -> tuple[list[_Answer], bool]:
         outcomes: list[tuple[Receipt, ...] | Refused] = []
+        told = 0
         with self._store.writing() as ledger:
             session = Session(ledger, self._store.shop, self._clock(), self._salt, self._at_hand)
             session.expect(requests)
@@ -142,7 +147,11 @@ class Writer:
             changes = session.changes()
             if changes.rows:
                 ledger.write(changes)
+                if self._outbox is not None:
+                    told = self._outbox.note(ledger, changes.rows)
         session.written()
+        if told and self._outbox is not None:
+            self._outbox.on_told()
         head = changes.head
         answers: list[_Answer] = [
             outcome if isinstance(outcome, Refused) else Written(outcome, head)

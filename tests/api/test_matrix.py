@@ -114,10 +114,13 @@ def filled(theirs: Side) -> dict[str, str]:
     for fact in facts:
         told = theirs.ask(theirs.tokens["record"], "POST", "/v1/events", content=json.dumps(fact))
         assert told.status_code == 201, told.text
+    body = {"label": MARK, "url": f"https://{MARK}.example/", "kinds": ["shipped"]}
+    made = theirs.ask(theirs.tokens["admin"], "POST", "/v1/webhooks", content=json.dumps(body))
+    assert made.status_code == 201, made.text
     return {
         "piece": f"{MARK}-1", "room": f"{MARK}-room", "gun": f"{MARK}-gun",
         "product": f"{MARK}-clear", "schedule": f"{MARK}-steps", "event": str(facts[-1]["id"]),
-        "key": theirs.tokens["read"][4:12],
+        "key": theirs.tokens["read"][4:12], "webhook": made.json()["webhook"]["webhook"],
     }  # fmt: skip
 
 

@@ -41,14 +41,14 @@ TELLING: frozenset[str] = frozenset(TAG_OF[kind] for kind in (*KIND_OF_FACT, *CO
 ID_HEX = 32
 
 
-class LineSaid(Struct, frozen=True, kw_only=True, omit_defaults=True):
+class NoticeLine(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """Pieces of one line of the order; `line` is left out where they belong to none."""
 
     pieces: tuple[str, ...]
     line: str | None = None
 
 
-class Said(Struct, frozen=True, kw_only=True, omit_defaults=True):
+class NoticeData(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """What one notice says; what does not belong to its kind is left out.
 
     `event` is the fact it follows from, `position` where the ledger stood. `ships_by`, `likely`,
@@ -62,7 +62,7 @@ class Said(Struct, frozen=True, kw_only=True, omit_defaults=True):
     event: UUID | None = None
     order: str | None = None
     line: str | None = None
-    lines: tuple[LineSaid, ...] = ()
+    lines: tuple[NoticeLine, ...] = ()
     carrier: str | None = None
     ships_by: date | None = None
     likely: date | None = None
@@ -75,7 +75,7 @@ class Said(Struct, frozen=True, kw_only=True, omit_defaults=True):
     retracted_kind: Kind | None = None
 
 
-class Envelope(Struct, frozen=True, kw_only=True, omit_defaults=True):
+class NoticeEvent(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """One message: a CloudEvent 1.0 in the JSON form. `sequence` is the ledger's position."""
 
     specversion: Literal["1.0"]
@@ -85,7 +85,7 @@ class Envelope(Struct, frozen=True, kw_only=True, omit_defaults=True):
     time: datetime
     sequence: str
     datacontenttype: Literal["application/json"]
-    data: Said
+    data: NoticeData
     subject: str | None = None
 
 
@@ -98,7 +98,7 @@ class Notice(NamedTuple):
     key: str
     wanted_as: Kind
     at: datetime
-    said: Said
+    said: NoticeData
     about: UUID | None = None
     ends: str | None = None
 
@@ -144,7 +144,7 @@ def notices_of(reader: Reader, row: Row, told_about: Standing) -> tuple[Notice, 
 
 
 def episode(
-    kind: Literal["in_danger", "out_of_danger"], episode: str, at: datetime, said: Said
+    kind: Literal["in_danger", "out_of_danger"], episode: str, at: datetime, said: NoticeData
 ) -> Notice:
     """Make the notice of one episode of a promise; telling it again, by anybody, tells nothing.
 
@@ -169,10 +169,10 @@ def id_of(shop: str, key: str) -> str:
     return "msg_" + sha256(f"{shop}/{key}".encode()).hexdigest()[:ID_HEX]
 
 
-def encode(shop: str, message_id: str, at: datetime, said: Said) -> bytes:
+def encode(shop: str, message_id: str, at: datetime, said: NoticeData) -> bytes:
     """Put what is said into its envelope."""
     return msgspec.json.encode(
-        Envelope(
+        NoticeEvent(
             specversion="1.0",
             id=message_id,
             source=f"/shops/{shop}",
@@ -198,7 +198,7 @@ def _told(reader: Reader, fact: Fact, row: Row, about: UUID) -> tuple[Notice, ..
     if kind is None:
         return ()
     if isinstance(fact, (orders.PromiseMade, orders.PromiseRevised)):
-        promise = Said(
+        promise = NoticeData(
             kind=kind, event=row.event_id, order=fact.order, line=fact.line,
             ships_by=fact.ships_by, likely=getattr(fact, "likely", None),
             level_pct=fact.level_pct, why=getattr(fact, "why", None),
@@ -207,19 +207,19 @@ def _told(reader: Reader, fact: Fact, row: Row, about: UUID) -> tuple[Notice, ..
     return tuple(
         _notice(
             kind, fact, row, about,
-            Said(kind=kind, event=row.event_id, order=order, lines=lines,
+            NoticeData(kind=kind, event=row.event_id, order=order, lines=lines,
                  carrier=getattr(fact, "carrier", None)),
         )
         for order, lines in _by_order(reader, fact).items()
     )  # fmt: skip
 
 
-def _notice(kind: Kind, fact: Fact, row: Row, about: UUID, said: Said) -> Notice:
+def _notice(kind: Kind, fact: Fact, row: Row, about: UUID, said: NoticeData) -> Notice:
     key = f"{kind}/{row.event_id}/{said.order or ''}"
     return Notice(key, kind, fact.occurred_at, said, about)
 
 
-def _by_order(reader: Reader, fact: Fact) -> Mapping[str | None, tuple[LineSaid, ...]]:
+def _by_order(reader: Reader, fact: Fact) -> Mapping[str | None, tuple[NoticeLine, ...]]:
     """Part a fact's pieces by order and line; one act may be about several orders, or none."""
     words: tuple[str, ...] = getattr(fact, "pieces", ())
     stored = reader.folds(f"piece:{word}" for word in words)
@@ -232,12 +232,12 @@ def _by_order(reader: Reader, fact: Fact) -> Mapping[str | None, tuple[LineSaid,
         line = piece.line if isinstance(piece, Piece) and order == own else None
         found.setdefault(order, {}).setdefault(line, []).append(word)
     return {
-        order: tuple(LineSaid(pieces=tuple(words), line=line) for line, words in lines.items())
+        order: tuple(NoticeLine(pieces=tuple(words), line=line) for line, words in lines.items())
         for order, lines in found.items()
     }
 
 
-def _retraction(message: Message, said: Said, row: Row) -> Notice:
+def _retraction(message: Message, said: NoticeData, row: Row) -> Notice:
     assert said.kind in KINDS
     holds_no_longer = msgspec.structs.replace(
         said, kind="retracted", event=row.event_id, retracts=message.message_id,
@@ -254,10 +254,10 @@ def _would_tell(reader: Reader, original: UUID) -> bool:
     return found is not None and kind_of(recorded(found).event) is not None
 
 
-def _opened(message: Message) -> Envelope:
-    return msgspec.json.decode(message.body, type=Envelope)
+def _opened(message: Message) -> NoticeEvent:
+    return msgspec.json.decode(message.body, type=NoticeEvent)
 
 
-def _bare(said: Said, at: datetime) -> tuple[Said, datetime]:
+def _bare(said: NoticeData, at: datetime) -> tuple[NoticeData, datetime]:
     """What is said to have happened when, whichever fact says it."""
     return msgspec.structs.replace(said, event=None, position=0), at

@@ -15,10 +15,10 @@ from coatledger.recording.notices import (
     KIND_OF_FACT,
     KINDS,
     TELLING,
-    Envelope,
+    NoticeEvent,
     Message,
     Notice,
-    Said,
+    NoticeData,
     episode,
     id_of,
     message_of,
@@ -80,8 +80,8 @@ def said(notices: list[Notice]) -> list[tuple[str, str | None, list[tuple[Any, .
     ]
 
 
-def opened(message: Message) -> Envelope:
-    return msgspec.json.decode(message.body, type=Envelope)
+def opened(message: Message) -> NoticeEvent:
+    return msgspec.json.decode(message.body, type=NoticeEvent)
 
 
 def test_one_act_about_two_orders_and_stock_tells_each_its_own() -> None:
@@ -209,9 +209,9 @@ def test_a_message_is_a_cloud_event() -> None:
 
 def test_an_episode_is_one_message_whoever_tells_it_and_whatever_its_words() -> None:
     at = on_day("2 09:00")
-    one = episode("in_danger", "e-1", at, Said(kind="in_danger", order="1042", chance_pct=61.0))
-    two = episode("in_danger", "e-1", at, Said(kind="in_danger", order="1042", chance_pct=58.5))
-    other = episode("in_danger", "e-2", at, Said(kind="in_danger", order="1042"))
+    one = episode("in_danger", "e-1", at, NoticeData(kind="in_danger", order="1042", chance_pct=61.0))
+    two = episode("in_danger", "e-1", at, NoticeData(kind="in_danger", order="1042", chance_pct=58.5))
+    other = episode("in_danger", "e-2", at, NoticeData(kind="in_danger", order="1042"))
     assert message_of(SHOP, one, 7).message_id == message_of(SHOP, two, 9).message_id
     assert message_of(SHOP, one, 7).message_id != message_of(SHOP, other, 7).message_id
 
