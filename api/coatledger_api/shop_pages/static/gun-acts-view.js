@@ -117,11 +117,22 @@ const CUT = {
   soft: "M0 34H40Q60 48 80 34H120",
 };
 
+// Where the light does not reach.
+const SHADE = {
+  raised: "M57 12Q62 14 68 34H112Z",
+  hollow: "M42 34Q50 36 56 50L72 38Z",
+  wavy: "M11 29Q15 29 20 34L26 31ZM51 29Q55 29 60 34L66 31ZM91 29Q95 29 100 34L106 31Z",
+  dull: "", coloured: "",
+  broken: "M48 34L52 54L57 36ZM64 34L70 56L74 38Z",
+  soft: "M40 34Q50 42 60 42L78 35Z",
+};
+
 function lampPicture(look) {
-  const picture = svg("svg", { viewBox: "0 0 120 64", class: `cut cut-${look}`, "aria-hidden": "true", focusable: "false" });
+  const picture = svg("svg", { viewBox: "0 0 120 64", preserveAspectRatio: "xMinYMid", class: `cut cut-${look}`, "aria-hidden": "true", focusable: "false" });
   picture.append(
     svg("path", { d: "M0 6L120 30V34L0 22Z", class: "cut-ray" }),
     svg("path", { d: `${CUT[look]}V64H0Z`, class: "cut-film" }),
+    svg("path", { d: SHADE[look], class: "cut-shade" }),
     svg("path", { d: CUT[look], class: "cut-edge" }),
   );
   if (look === "dull" || look === "coloured") {

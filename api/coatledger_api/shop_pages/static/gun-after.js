@@ -13,7 +13,7 @@ const SEVERITY = { critical: "ember", serious: "ember", caution: "", note: "" };
 /** The sheet of one act. `actions` = {takeOut(piece), settle(finding, how)}. */
 export function afterSheet(entry, queue, answer, actions) {
   const at = new Date(entry.fact.occurred_at);
-  const time = at.toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+  const time = at.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   return el(
     "section",
     { class: `sheet after ${entry.state === "refused" ? "ember" : ""}`, "aria-label": t("gun.after") },

@@ -14,7 +14,7 @@ export const tape = (says, kind, onclick, key) =>
 export function undoFoot(entry, actions) {
   return [
     tape(t("gun.undo", { what: titleOf(entry) }), "main", actions.undo, "main"),
-    tape(t("gun.go_on"), "fresh", actions.goOn, "side"),
+    tape(t("gun.go_on"), "fresh wide", actions.goOn, "side"),
   ];
 }
 

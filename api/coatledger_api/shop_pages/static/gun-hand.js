@@ -3,7 +3,8 @@
 import { takeInHand } from "./gun-shop.js";
 import { word } from "./gun-words.js";
 import { el } from "./standing.js";
-import { saidTime } from "./times.js";
+import { serviceNow } from "./ledger.js";
+import { saidDate, saidDay, saidTime, wallClock } from "./times.js";
 import { shown } from "./units.js";
 import { t } from "./texts.js";
 
@@ -72,34 +73,42 @@ export function handView(kind, shop, actions) {
     shop.hand[kind] = one;
     actions.redraw();
   };
+  const other = rows.filter((row) => row[kind] !== hand);
+  const held = rows.find((row) => row[kind] === hand);
   return el(
     "section",
     {},
-    el("h2", { tabindex: "-1" }, t(`gun.hook.${kind}`)),
-    el("p", { class: "faded" }, t(`gun.choose.${kind}`)),
+    el("h2", { tabindex: "-1" }, hand ? t(`gun.done_to.${kind}`, { what: hand }) : t(`gun.hook.${kind}`)),
+    held ? el("p", { class: "faded" }, describe(kind, held)) : null,
+    hand ? el("div", { class: "tapes wide" }, AT_ONCE[kind].map((fact) => atOnce(kind, fact, hand, actions))) : null,
+    el("div", { class: "tapes wide" }, ASKED[kind].map((type) => asked(kind, type, hand, actions))),
+    other.length > 0 ? el("h3", {}, t(`gun.choose.${kind}`)) : null,
     el(
       "div",
-      { class: "tapes wide" },
-      rows.map((row) =>
+      { class: "tapes rows" },
+      other.map((row) =>
         el(
           "button",
-          { type: "button", class: "tape tall", "aria-pressed": String(row[kind] === hand), "data-key": `take-${row[kind]}`, onclick: () => take(row[kind]) },
-          el("span", {}, el("strong", {}, row[kind]), el("br"), el("small", {}, describe(kind, row))),
+          { type: "button", class: "tape", "data-key": `take-${row[kind]}`, onclick: () => take(row[kind]) },
+          el("span", {}, el("strong", {}, row[kind]), " ", el("small", {}, describe(kind, row))),
         ),
       ),
     ),
-    hand ? el("h3", {}, t(`gun.done_to.${kind}`, { what: hand })) : null,
-    hand ? el("div", { class: "tapes wide" }, AT_ONCE[kind].map((fact) => atOnce(kind, fact, hand, actions))) : null,
-    el("div", { class: "tapes wide" }, ASKED[kind].map((type) => asked(kind, type, hand, actions))),
   );
+}
+
+// A pot's hour or a can's day, whichever is near; a year only when it is another one.
+function until(iso) {
+  const near = Math.abs(Date.parse(iso) - serviceNow()) < 3 * 86_400_000;
+  return near ? saidTime(iso) : saidDate(wallClock(iso).day);
 }
 
 function describe(kind, row) {
   if (kind === "lot") {
     const left = row.left_l === null || row.left_l === undefined ? null : shown(row.left_l, "l");
-    const opened = row.opened_at ? t("gun.opened", { at: saidTime(row.opened_at) }) : t("gun.unopened");
-    const until = row.usable_until ? t("gun.use_until", { at: saidTime(row.usable_until) }) : null;
-    return [row.product, left, opened, until, row.unusable].filter(Boolean).join(" · ");
+    const opened = row.opened_at ? t("gun.opened", { at: saidDay(wallClock(row.opened_at).day) }) : t("gun.unopened");
+    const ends = row.usable_until ? t("gun.use_until", { at: until(row.usable_until) }) : null;
+    return [row.product, left, opened, ends, row.unusable].filter(Boolean).join(" · ");
   }
   if (kind === "gun") {
     const inside = row.lot ? t("gun.holds", { lot: row.lot }) : null;

@@ -21,8 +21,8 @@ export function logView(queue, actions) {
 }
 
 function entryNode(entry, queue, actions) {
-  const at = new Date(entry.fact.occurred_at).toLocaleString(document.documentElement.lang, {
-    weekday: "short", hour: "2-digit", minute: "2-digit",
+  const at = new Date(entry.fact.occurred_at).toLocaleString([], {
+    weekday: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23",
   });
   const what = entry.about ? t("gun.correction", { of: titleOf(queue.find(entry.about)) }) : titleOf(entry);
   return el(

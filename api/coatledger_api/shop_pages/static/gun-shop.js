@@ -41,7 +41,16 @@ export async function look() {
   } catch {
     localStorage.removeItem(KEPT); // no room for it: the page then opens empty without signal
   }
-  return { ...seen, hand: inHand() };
+  return { ...seen, hand: handOf(seen) };
+}
+
+// Until somebody takes something in hand: the gun used last, the can it held, the only room.
+function handOf({ guns, cans, rooms }) {
+  const used = guns.filter((one) => one.last_used_at);
+  used.sort((a, b) => (a.last_used_at < b.last_used_at ? 1 : -1));
+  const lot = cans.find((can) => can.lot === used[0]?.lot && !can.unusable)?.lot;
+  const room = rooms.length === 1 ? rooms[0].room : undefined;
+  return { lot, gun: used[0]?.gun, room, ...inHand() };
 }
 
 async function pieces() {

@@ -5,6 +5,7 @@ import { foreseen, learn, remembered } from "./gun-acts.js";
 import { actsView, defectView } from "./gun-acts-view.js";
 import { afterSheet, answerFor, findingNode } from "./gun-after.js";
 import { nextFoot, tape, undoFoot } from "./gun-foot.js";
+import { actor, deviceNode } from "./gun-device.js";
 import { handView, hooks } from "./gun-hand.js";
 import { rackOf } from "./gun-list.js";
 import { logView, standingLine } from "./gun-log.js";
@@ -158,7 +159,7 @@ const VIEWS = {
   hand: ({ kind }) => handView(kind, app.shop, { log, form: (fact) => form(fact), redraw: draw }),
   acts: () => actsView(chosenRows(), (type) => (type === "defect_found" && app.chosen.size > 0 ? go({ name: "defect" }) : form({ type, ...preset(type) }))),
   defect: () => defectView(chosenRows(), faces(), (fields) => log({ type: "defect_found", pieces: [...app.chosen], ...fields })),
-  log: () => logView(app.queue, { undo, mend, drop: (entry, reason) => app.queue.drop(entry.id, reason).then(draw) }),
+  log: () => [logView(app.queue, { undo, mend, drop: (entry, reason) => app.queue.drop(entry.id, reason).then(draw) }), deviceNode(draw)],
   form: (view) => formView(view),
 };
 
@@ -225,7 +226,7 @@ async function log(fact, when = {}) {
   app.loggedAt = performance.now();
   app.answer = null;
   learn(fact, app.shop.cans.find((can) => can.lot === fact.lot)?.product);
-  const kept = app.queue.add(fact, when);
+  const kept = app.queue.add({ source: "device", ...actor(), ...fact }, when);
   app.last = app.queue.entries.at(-1).id;
   show({ name: "work" });
   await kept;
@@ -264,7 +265,7 @@ function formView(view) {
   view.when ??= whenNode(of ? of.fact.occurred_at : null);
   view.faults ??= el("div", { role: "alert", class: "fault" });
   return el("section", {}, el("h2", { tabindex: "-1" }, doing({ type: fact.type })),
-    of?.problem ? el("p", { class: "fault" }, of.problem.detail) : el("p", { class: "faded" }, spec.says),
+    of?.problem ? el("p", { class: "fault" }, of.problem.detail) : null,
     view.built.node, view.when.node, view.faults);
 }
 

@@ -1,7 +1,8 @@
 // What every page does before its own work: its words, and whether this device is paired. A device
 // that is not shows nothing of the shop, only how to pair it.
-import { pairing } from "./ledger.js";
+import { call, pairing } from "./ledger.js";
 import { loadTexts, t } from "./texts.js";
+import { noteShopsSystem, shopsSystemKnown } from "./units.js";
 
 /** Make an element: `el("p", {class: "faded"}, "words", child)`. Nothing is read as markup. */
 export function el(tag, given = {}, ...children) {
@@ -29,11 +30,22 @@ export async function begin(show) {
   await loadTexts();
   if (pairing()) {
     document.documentElement.dataset.paired = "yes";
+    const asked = askUnits();
+    if (!shopsSystemKnown()) await asked;
     await show();
   } else {
     showUnpaired();
   }
   document.documentElement.dataset.ready = "yes";
+}
+
+// The units are kept, so that only a device's very first page waits for them.
+async function askUnits() {
+  try {
+    noteShopsSystem((await call("/v1/shop", { timeoutMs: 3_000 })).data.units);
+  } catch {
+    // the region's own units stand until the shop can be asked
+  }
 }
 
 /** Say how to pair, and show nothing else. */

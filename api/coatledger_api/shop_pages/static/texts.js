@@ -11,7 +11,8 @@ export async function loadTexts() {
   const answer = await fetch(`/pages/texts.${language}.json`);
   words = await answer.json();
   plural = new Intl.PluralRules(language);
-  document.documentElement.lang = language;
+  // The region decides how days are written: en-GB says 27 Nov.
+  document.documentElement.lang = navigator.languages.find((one) => one.startsWith(language)) ?? language;
   fill(document);
 }
 
@@ -25,7 +26,7 @@ export function t(place, values = {}) {
 
 /** The text of a place if there is one, else the words of a name: "wet_film_um" → "wet film um". */
 export function tOr(place, name, values = {}) {
-  return find(place) === undefined ? name.replaceAll("_", " ") : t(place, values);
+  return find(place) === undefined ? name.replaceAll(/[_-]/g, " ") : t(place, values);
 }
 
 function find(place) {

@@ -29,6 +29,16 @@ export function saidDay(day) {
   }).format(new Date(`${day}T00:00:00Z`));
 }
 
+/** "27 Nov 2026": a day far off. */
+export function saidDate(day) {
+  return new Intl.DateTimeFormat(document.documentElement.lang || "en", {
+    day: "numeric",
+    month: "short",
+    year: "numeric",
+    timeZone: "UTC",
+  }).format(new Date(`${day}T00:00:00Z`));
+}
+
 /** The day it is in a zone written as an offset. */
 export function dayIn(zone, ms) {
   const sign = zone[0] === "-" ? -1 : 1;

@@ -2,6 +2,7 @@
 // alone; here it is turned into what is shown, and back into what is recorded.
 
 const KEPT = "coatledger.units";
+const SHOPS = "coatledger.units-of-shop";
 const SAME = { to: (x) => x, from: (x) => x };
 // Exact by definition: inch 25.4 mm, foot 0.3048 m, US fluid ounce 29.5735295625 mL,
 // pound-force per square inch 6.894757293168 kPa (NIST SP 811, appendix B).
@@ -35,16 +36,33 @@ const BOTH = {
   s: { unit: "s", digits: 0, ...SAME },
 };
 
-/** "metric" or "us"; until somebody chooses, what the device's region uses. */
+/** "metric" or "us": what this device chose, else the shop's own, else what the region uses. */
 export function system() {
-  const kept = localStorage.getItem(KEPT);
-  if (kept in SYSTEMS) return kept;
+  for (const name of [KEPT, SHOPS]) {
+    const kept = localStorage.getItem(name);
+    if (kept in SYSTEMS) return kept;
+  }
   return /-(US|LR|MM)$/i.test(navigator.language) ? "us" : "metric";
 }
 
+/** Choose for this device; null goes back to the shop's own. */
 export function useSystem(name) {
-  if (!(name in SYSTEMS)) throw new Error(`no system of units is called ${name}`);
-  localStorage.setItem(KEPT, name);
+  if (name === null) localStorage.removeItem(KEPT);
+  else if (name in SYSTEMS) localStorage.setItem(KEPT, name);
+  else throw new Error(`no system of units is called ${name}`);
+}
+
+/** What this device chose itself; null when it follows the shop. */
+export function ownSystem() {
+  return localStorage.getItem(KEPT);
+}
+
+export function noteShopsSystem(name) {
+  localStorage.setItem(SHOPS, name);
+}
+
+export function shopsSystemKnown() {
+  return localStorage.getItem(SHOPS) !== null;
 }
 
 function kindOf(kind) {
