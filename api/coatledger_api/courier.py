@@ -24,7 +24,9 @@ from coatledger_adapters.webhooks.sending import Outcome, Sender
 LOG = logging.getLogger(__name__)
 AT_ONCE: Final = 8
 GRACE_S: Final = 1.0
-LEASE_BEYOND_S: Final = 5.0
+# A lease outlasts the longest try, and the wait for the ledger's lock after it.
+LEASE_TRIES: Final = 1.5
+LEASE_BEYOND_S: Final = 1.0
 SECOND_US: Final = 1_000_000
 GONE: Final = 410
 MEDIA_TYPE: Final = "application/cloudevents+json"
@@ -111,7 +113,8 @@ class Courier:
 
     async def _next(self, webhook_id: str) -> bool:
         now_us = self._now_us()
-        until_us = now_us + round((self.sender.timeout_s + LEASE_BEYOND_S) * SECOND_US)
+        lease_s = LEASE_TRIES * self.sender.timeout_s + LEASE_BEYOND_S
+        until_us = now_us + round(lease_s * SECOND_US)
         due = await asyncio.to_thread(self._book.lease, webhook_id, now_us, until_us)
         if due is None:
             return False

@@ -15,10 +15,10 @@ from coatledger.recording.notices import (
     KIND_OF_FACT,
     KINDS,
     TELLING,
-    NoticeEvent,
     Message,
     Notice,
     NoticeData,
+    NoticeEvent,
     episode,
     id_of,
     message_of,
@@ -209,8 +209,12 @@ def test_a_message_is_a_cloud_event() -> None:
 
 def test_an_episode_is_one_message_whoever_tells_it_and_whatever_its_words() -> None:
     at = on_day("2 09:00")
-    one = episode("in_danger", "e-1", at, NoticeData(kind="in_danger", order="1042", chance_pct=61.0))
-    two = episode("in_danger", "e-1", at, NoticeData(kind="in_danger", order="1042", chance_pct=58.5))
+    one = episode(
+        "in_danger", "e-1", at, NoticeData(kind="in_danger", order="1042", chance_pct=61.0)
+    )
+    two = episode(
+        "in_danger", "e-1", at, NoticeData(kind="in_danger", order="1042", chance_pct=58.5)
+    )
     other = episode("in_danger", "e-2", at, NoticeData(kind="in_danger", order="1042"))
     assert message_of(SHOP, one, 7).message_id == message_of(SHOP, two, 9).message_id
     assert message_of(SHOP, one, 7).message_id != message_of(SHOP, other, 7).message_id
