@@ -102,6 +102,21 @@ CHECKS: tuple[Check, ...] = (
         script("scripts/openapi.py", "--check"),
     ),
     Check(
+        "lint-contract",
+        "two public linters have nothing against the contract",
+        script("scripts/lint_contract.py"),
+    ),
+    Check(
+        "clients",
+        "generated Python and TypeScript clients do a round against the service",
+        script("scripts/clients.py"),
+    ),
+    Check(
+        "changes",
+        "nothing that was released breaks",
+        script("scripts/contract_changes.py"),
+    ),
+    Check(
         "life",
         "DEVELOPERS.md draws the table of a piece's life",
         script("scripts/life.py", "--check"),
@@ -126,9 +141,9 @@ def verdict(outcome: Outcome) -> str:
 
 def show(check: Check, outcome: Outcome, elapsed_s: float) -> None:
     """Print a check's line, and below it what a reader must know."""
-    print(f"{check.name:<10}{verdict(outcome):<9}{elapsed_s:7.1f} s  {check.holds}", flush=True)
+    print(f"{check.name:<14}{verdict(outcome):<9}{elapsed_s:7.1f} s  {check.holds}", flush=True)
     for missing in outcome.missing:
-        print(f"{'':<10}not run: {missing}", flush=True)
+        print(f"{'':<14}not run: {missing}", flush=True)
     if outcome.output and not outcome.passed:
         lines = outcome.output.rstrip().splitlines()
         kept = lines if check.name == "tests" else lines[-OUTPUT_LINES_MAX:]
@@ -178,7 +193,7 @@ def main() -> int:
     asked = parser.parse_args()
     known = {check.name: check for check in CHECKS}
     if asked.list:
-        print("\n".join(f"{check.name:<10}{check.holds}" for check in CHECKS))
+        print("\n".join(f"{check.name:<14}{check.holds}" for check in CHECKS))
         return 0
     if unknown := [name for name in asked.names if name not in known]:
         parser.error(f"no check is called {', '.join(unknown)}; there are {', '.join(known)}")

@@ -11,6 +11,7 @@ import msgspec
 
 from coatledger_api.examples import answer_examples, body_examples, parameter_example
 from coatledger_api.negotiate import JSON
+from coatledger_api.openapi_links import links_of
 from coatledger_api.openapi_schemas import REF, Components
 from coatledger_api.openapi_webhooks import TYPES, webhooks_of
 from coatledger_api.operations import Operation
@@ -92,6 +93,7 @@ def document(operations: Sequence[Operation], version: str) -> dict[str, Any]:
             "description": "Record what happens at the bench as facts that are never changed, and "
             "ask what may be touched now, when it ships, why pieces come back, how fast work "
             "leaves, and what exactly was done to a piece.",
+            "contact": {"name": "Whoever runs this service"},
             "license": {"name": "Apache License 2.0", "identifier": "Apache-2.0"},
         },
         "servers": [{"url": "/", "description": "This service."}],
@@ -215,12 +217,14 @@ def _responses(operation: Operation, components: Components) -> dict[str, Any]:
     names += ["Link"] if operation.name == "read_feed" else []
     names += ["RateLimit-Policy", "RateLimit"] if operation.scope is not None else []
     names += ["X-Request-Id"]
-    headers = _headers(names)
+    headers, links = _headers(names), links_of(operation.name)
     for status in operation.status:
         says = _STATUS_SAYS[status]
         responses[str(status)] = {"description": says, "headers": headers}
         if content:
             responses[str(status)]["content"] = content
+        if links:
+            responses[str(status)]["links"] = links
     if operation.method == "GET":
         responses["304"] = {"description": _STATUS_SAYS[304]}
     for status, kinds in sorted(_problems(operation).items()):

@@ -15,6 +15,7 @@ from coatledger.ledger.batch import Posted
 from msgspec import Struct
 
 REF = "#/components/schemas/{name}"
+_PLACE = REF.format(name="")
 _NAMED: tuple[tuple[str, str, Any], ...] = (
     ("Event", "One fact, of any kind.", AnyEvent),
     ("PlainEvent", "One fact about the work: anything but a correction or settlement.", Plain),
@@ -30,7 +31,7 @@ class Components:
 
     def __init__(self, types: Sequence[Any], parameters: Sequence[type[Struct]]) -> None:
         self._types = [*types, *parameters, *(kind for _, _, kind in _NAMED)]
-        made, named = msgspec.json.schema_components(self._types, ref_template=REF)
+        made, named = _told_apart(*msgspec.json.schema_components(self._types, ref_template=REF))
         unions = {
             tuple(one["$ref"] for one in schema["anyOf"]): name
             for (name, _, _), schema in zip(_NAMED, made[-len(_NAMED) :], strict=True)
@@ -62,6 +63,35 @@ class Components:
             return {"properties": {}}
         named: dict[str, Any] = self._named[query.__name__]
         return named
+
+
+def _told_apart(made: Any, named: Mapping[str, Any]) -> tuple[Any, dict[str, Any]]:
+    """Give structs of one name in several modules names that generated clients can use.
+
+    What is posted or stored keeps the plain name, for it was there first; of the others, `Batch`
+    of the module `trial` is told as `TrialBatch`.
+    """
+    names = {}
+    for long in (name for name in named if "." in name):
+        module, _, plain = long.rpartition(".")
+        is_fact = module.startswith(("coatledger.events.", "coatledger.ledger."))
+        names[long] = plain if is_fact else module.rpartition(".")[2].title() + plain
+    assert len({*named, *names.values()}) == len(named) + len(names), names
+
+    def renamed(value: Any) -> Any:
+        if isinstance(value, list | tuple):
+            return [renamed(item) for item in value]
+        if isinstance(value, Mapping):
+            return {key: renamed(item) for key, item in value.items()}
+        if isinstance(value, str) and value.startswith(_PLACE):
+            name = value.removeprefix(_PLACE)
+            return _PLACE + names.get(name, name)
+        return value
+
+    told = {names.get(name, name): renamed(schema) for name, schema in named.items()}
+    for name in names.values():
+        told[name]["title"] = name
+    return renamed(made), told
 
 
 def _tidy(schema: Any, unions: Mapping[tuple[str, ...], str]) -> Any:
