@@ -102,11 +102,13 @@ class Limits:
 
     def of_key(self, key_id: str) -> Mapping[str, str]:
         """Let a key's request pass and return the fields to tell, or refuse it."""
-        return _passed(self.keys.take(key_id), "this key asks")
+        share = self.keys.take(key_id)
+        _let_pass(share, "this key asks")
+        return share.headers()
 
     def of_address(self, host: str) -> None:
         """Let an address's request pass, or refuse it."""
-        _passed(self.addresses.take(host), "this address asks")
+        _let_pass(self.addresses.take(host), "this address asks")
 
 
 def neighbourhood(host: str) -> str:
@@ -122,8 +124,7 @@ def neighbourhood(host: str) -> str:
     return str(IPv6Network((address, 64), strict=False).network_address)
 
 
-def _passed(share: Share, who: str) -> Mapping[str, str]:
+def _let_pass(share: Share, who: str) -> None:
     if share.wait_s > 0:
         often = f"{who} more than {share.per_s:g} times a second, after {share.burst} at once"
         raise ProblemError("too_many_requests", often, headers=share.headers())
-    return share.headers()
