@@ -176,7 +176,7 @@ class Door:
         device = Device(context.new_page(), url)
         if now is not None:
             device.at(now)
-        device.page.on("pageerror", lambda error: device.wrong.append(str(error)))
+        device.page.on("pageerror", lambda error: device.wrong.append(error.stack or str(error)))
         device.page.on("console", lambda said: _note(device, said.type, said.text))
         return device
 

@@ -86,7 +86,7 @@ const FILL = {
   }),
   blown_off: () => ({ by: remembered("blown_off.by"), cloth: remembered("blown_off.cloth") }),
   grain_filled: (next, _row, shop) => ({ lot: canFor(next.product, shop) }),
-  stained: (next, _row, shop) => ({ lot: canFor(next.product, shop), binder: binder(next, shop) }),
+  stained: (next, _row, shop) => ({ lot: canFor(next.product, shop) }),
   coat_applied: (next, _row, shop) => {
     const lot = canFor(next.product, shop);
     const gun = gunFor(lot, shop);
@@ -106,11 +106,6 @@ const FILL = {
   shipped: (_next, row) => ({ order: row.order, carrier: remembered("shipped.carrier") }),
   piece_started: (_next, row) => ({ kind: row.kind, species: row.species }),
 };
-
-function binder(next, shop) {
-  const kind = shop.kinds?.[next.product];
-  return { oil_based: "oil_based", lacquer: "lacquer", water_borne: "water_borne" }[kind];
-}
 
 /** The can to take for a product: the one in hand, the last one taken, the one opened last. */
 export function canFor(product, shop) {

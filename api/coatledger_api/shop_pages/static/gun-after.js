@@ -44,7 +44,7 @@ function changed(answer, entry) {
   const parts = [];
   const coats = t("gun.coats", { done: answer.coats_done, wanted: answer.coats_wanted });
   parts.push(el("p", {}, `${answer.piece}: ${word(answer.stage)}, ${coats}. `, el("strong", {}, t("gun.next", { next: nextSaid(answer) }))));
-  const coat = answer.clock.faces.find((face) => face.coat === entry.id);
+  const coat = (answer.clock.faces ?? []).find((face) => face.coat === entry.id);
   if (coat) parts.push(clockNode(coat, answer));
   return el("div", { class: "changed" }, parts);
 }

@@ -8,7 +8,7 @@ const PAGE = 500;
 
 /** An empty shop, or what this device saw of it last. */
 export function lastSeen() {
-  const empty = { rows: [], cans: [], guns: [], rooms: [], findings: [], seenAt: null, kinds: {} };
+  const empty = { rows: [], cans: [], guns: [], rooms: [], findings: [], seenAt: null };
   try {
     return { ...empty, ...JSON.parse(localStorage.getItem(KEPT)), hand: inHand() };
   } catch {

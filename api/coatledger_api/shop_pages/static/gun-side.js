@@ -1,37 +1,26 @@
 // The gun-side page: choose pieces, tap what was done, see what came of it, take it back where the
 // finger already is. It works while there is no signal; what was tapped goes when it can.
-import { buildForm } from "./act-form.js";
-import { foreseen, learn, remembered } from "./gun-acts.js";
+import { foreseen, learn } from "./gun-acts.js";
 import { actsView, defectView } from "./gun-acts-view.js";
 import { afterSheet, answerFor, findingNode } from "./gun-after.js";
+import { formView, likely, readForm } from "./gun-form.js";
 import { nextFoot, tape, undoFoot } from "./gun-foot.js";
 import { actor, deviceNode } from "./gun-device.js";
 import { handView, hooks } from "./gun-hand.js";
 import { rackOf } from "./gun-list.js";
 import { logView, standingLine } from "./gun-log.js";
 import { inHand, lastSeen, look, lookAt, takeInHand } from "./gun-shop.js";
-import { doing, word } from "./gun-words.js";
-import { call, follow, may } from "./ledger.js";
+import { word } from "./gun-words.js";
+import { Away, call, follow, may, Problem } from "./ledger.js";
 import { openQueue } from "./queue.js";
 import { begin, el } from "./standing.js";
 import { saidTime } from "./times.js";
 import { t } from "./texts.js";
-import { whenNode } from "./when.js";
 
 const GUARD_MS = 700; // a second touch of the same tap is not yet an undo
-const FIRST = {
-  sanded: ["stage", "grit"], blown_off: ["by"], coat_applied: ["lot", "gun", "room", "role", "wet_film_um"],
-  packed: ["touching"], rework_started: ["remedy", "because"], dryness_checked: ["stage", "ready", "face"],
-  inspected: ["point", "passed", "lighting"], moved: ["room", "place"], stained: ["lot", "binder"],
-  grain_filled: ["lot"], gun_set_up: ["gun", "lot", "nozzle_mm", "cap_pressure_kpa"], shipped: ["order", "carrier"],
-  test_sprayed: ["gun", "lot", "result"], lot_discarded: ["lot", "why"], gun_flushed: ["gun", "using"],
-  held: ["why"], rubbed_out: ["grit"], air_line_serviced: ["drained", "filter_changed"],
-  lot_strained: ["lot"], gun_strip_cleaned: ["gun", "using"], turned: ["resting_on"],
-};
-
 const app = {
   shop: lastSeen(), queue: null, forms: {}, chosen: new Set(), view: { name: "work" },
-  last: null, answer: null, loggedAt: 0, ahead: null, extra: [],
+  last: null, answer: null, guard: null, ahead: null, extra: [],
 };
 const place = (id) => document.getElementById(id);
 
@@ -41,33 +30,42 @@ function rows() {
 
 const chosenRows = () => rows().filter((row) => app.chosen.has(row.piece));
 
-// Asked at most once at a time, and once more when something happened meanwhile.
-let asking = null;
-let again = null;
+// Asked at most once at a time, and once more when something happened meanwhile. While it asks, the
+// document says so.
+let timer = null;
+let asking = false;
+let again = false;
 async function refresh() {
-  if (asking) return (again = true);
-  asking = look();
+  clearTimeout(timer);
+  timer = null;
+  if (asking) {
+    again = true;
+    return;
+  }
+  asking = true;
+  busy();
   try {
-    app.shop = { ...(await asking), kinds: app.shop.kinds };
+    app.shop = await look();
     app.extra = app.extra.filter((row) => !app.shop.rows.some((one) => one.piece === row.piece));
-  } catch {
-    // the head of the page says so; what was seen last stays
+    if (app.last && !app.answer) app.answer = await answerFor(app.queue.find(app.last));
+  } catch (error) {
+    if (!(error instanceof Away || error instanceof Problem)) throw error;
+    // the head of the page says how it stands; what was seen last stays
   }
-  asking = null;
-  if (app.last && !app.answer) app.answer = await answerFor(app.queue.find(app.last));
+  asking = false;
   if (app.view.name === "work" || app.view.name === "hand") draw();
-  if (again) {
-    again = null;
-    await refresh();
-  }
-  return undefined;
+  if (again) soon();
+  again = false;
+  busy();
 }
 
-let timer = null;
 function soon() {
   clearTimeout(timer);
-  timer = setTimeout(refresh, 300);
+  timer = setTimeout(refresh, 250);
+  busy();
 }
+
+const busy = () => document.documentElement.toggleAttribute("data-asking", asking || timer !== null);
 
 function changed(entry) {
   drawHead();
@@ -160,7 +158,7 @@ const VIEWS = {
   acts: () => actsView(chosenRows(), (type) => (type === "defect_found" && app.chosen.size > 0 ? go({ name: "defect" }) : form({ type, ...preset(type) }))),
   defect: () => defectView(chosenRows(), faces(), (fields) => log({ type: "defect_found", pieces: [...app.chosen], ...fields })),
   log: () => [logView(app.queue, { undo, mend, drop: (entry, reason) => app.queue.drop(entry.id, reason).then(draw) }), deviceNode(draw)],
-  form: (view) => formView(view),
+  form: (view) => formView(view, app.forms[view.fact.type], app.shop),
 };
 
 const faces = () => app.forms.defect_found.fields.find((field) => field.name === "face").choices;
@@ -191,16 +189,7 @@ function shopFindings() {
   return el("details", { class: "sheet" }, el("summary", {}, t("gun.open_findings", { count: rest.length })), rest.map((one) => findingNode(one)));
 }
 
-/** What is likely in a form, from what is chosen and in hand. */
-function preset(type) {
-  const fields = app.forms[type].fields;
-  const has = (name) => fields.some((field) => field.name === name);
-  const found = has("pieces") && app.chosen.size > 0 ? { pieces: [...app.chosen] } : {};
-  for (const kind of ["lot", "gun", "room"]) {
-    if (has(kind)) found[kind] = app.shop.hand[kind] ?? remembered(`${type}.${kind}`) ?? undefined;
-  }
-  return { ...found, ...remembered(`form.${type}`) };
-}
+const preset = (type) => likely(app.forms[type], type, app.chosen, app.shop.hand);
 
 function onChoose() {
   app.last = null;
@@ -223,7 +212,8 @@ async function askAhead() {
 }
 
 async function log(fact, when = {}) {
-  app.loggedAt = performance.now();
+  clearTimeout(app.guard);
+  app.guard = setTimeout(() => (app.guard = null), GUARD_MS);
   app.answer = null;
   learn(fact, app.shop.cans.find((can) => can.lot === fact.lot)?.product);
   const kept = app.queue.add({ source: "device", ...actor(), ...fact }, when);
@@ -254,36 +244,16 @@ function form(fact, more = {}) {
   go({ name: "form", fact, ...more });
 }
 
-function formView(view) {
-  const { fact, of } = view;
-  const spec = app.forms[fact.type];
-  const known = {
-    lot: app.shop.cans.map((can) => can.lot), gun: app.shop.guns.map((one) => one.gun),
-    room: app.shop.rooms.map((one) => one.room), product: [...new Set(app.shop.cans.map((can) => can.product))].filter(Boolean),
-  };
-  view.built ??= buildForm(spec, { fact, first: FIRST[fact.type] ?? [], known });
-  view.when ??= whenNode(of ? of.fact.occurred_at : null);
-  view.faults ??= el("div", { role: "alert", class: "fault" });
-  return el("section", {}, el("h2", { tabindex: "-1" }, doing({ type: fact.type })),
-    of?.problem ? el("p", { class: "fault" }, of.problem.detail) : null,
-    view.built.node, view.when.node, view.faults);
-}
-
 function submit(view) {
-  const { fact, faults } = view.built.read();
-  if (faults.length > 0) {
-    view.faults.replaceChildren(...faults.map(([name, says]) => el("p", {}, `${name.replaceAll("_", " ")}: ${says}`)));
-    view.faults.scrollIntoView({ block: "center" });
-    return;
-  }
-  const { ago, at } = view.when.read();
+  const said = readForm(view);
+  if (!said) return;
   if (!view.of) {
-    log(fact, { ago });
+    log(said.fact, { ago: said.ago });
     return;
   }
   app.last = view.of.id;
   app.answer = null;
-  app.queue.amend(view.of.id, { ...fact, occurred_at: at ?? view.of.fact.occurred_at }, "wrong_value").then(draw);
+  app.queue.amend(view.of.id, said.fact, "wrong_value").then(draw);
   show({ name: "work" });
 }
 
@@ -306,7 +276,7 @@ const FEET = {
   },
 };
 
-const guarded = (entry) => performance.now() - app.loggedAt > GUARD_MS && undo(entry);
+const guarded = (entry) => app.guard === null && undo(entry);
 
 function goOn() {
   app.last = null;
