@@ -1,7 +1,10 @@
 """Public holidays of the shop's country or region, by a well-kept library, as dates."""
 
 import functools
+import zoneinfo
 from datetime import date
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
 
 import holidays
 from coatledger.ledger.record import moment
@@ -32,3 +35,25 @@ def holidays_of(region: str, year: int) -> frozenset[date]:
     except NotImplementedError:
         return frozenset()
     return frozenset(found)
+
+
+def calendar_versions(region: str | None) -> str:
+    """Name what a date is computed with beside the ledger: the data of zones and of holidays."""
+    return f"tz {zone_data_version()}, holidays {version('holidays')} {region or 'none'}"
+
+
+@functools.cache
+def zone_data_version() -> str:
+    """Return the version of the IANA data in use: the system's where it has one, else the
+    package's."""
+    for folder in zoneinfo.TZPATH:
+        try:
+            with (Path(folder) / "tzdata.zi").open(encoding="utf-8") as told:
+                found = told.readline().rpartition("version ")[2].strip()
+        except OSError:
+            continue
+        return found or "unknown"
+    try:
+        return version("tzdata")
+    except PackageNotFoundError:
+        return "unknown"

@@ -10,6 +10,8 @@ import msgspec
 from coatledger.refusal import RULES, Fault, Rule
 from msgspec import Struct
 
+from coatledger_api.problems_selling import SELLING
+
 MEDIA_TYPE = "application/problem+json"
 
 HTTP: Mapping[str, Rule] = {
@@ -155,7 +157,7 @@ HTTP: Mapping[str, Rule] = {
         "Send the same request again after Retry-After; the event ids make it safe.",
     ),
 }
-KINDS: Mapping[str, Rule] = {**RULES, **HTTP}
+KINDS: Mapping[str, Rule] = {**RULES, **HTTP, **SELLING}
 
 
 class ProblemFault(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -169,7 +171,8 @@ class ProblemFault(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class Problem(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """RFC 9457 problem details. `type` is an address on this service that explains the kind."""
+    """RFC 9457 problem details. `type` is an address on this service that explains the kind. Where
+    a date cannot be held or promised, `quote` is what can be."""
 
     type: str
     title: str
@@ -177,6 +180,7 @@ class Problem(Struct, frozen=True, kw_only=True, omit_defaults=True):
     detail: str
     faults: tuple[ProblemFault, ...] = ()
     epoch: str | None = None
+    quote: msgspec.Raw | None = None
 
 
 class ProblemError(Exception):
@@ -185,6 +189,7 @@ class ProblemError(Exception):
     def __init__(
         self, kind: str, detail: str, *, faults: Iterable[ProblemFault] = (),
         epoch: str | None = None, headers: Mapping[str, str] | None = None,
+        quote: msgspec.Raw | None = None,
     ) -> None:  # fmt: skip
         rule = KINDS[kind]
         self.problem = Problem(
@@ -194,6 +199,7 @@ class ProblemError(Exception):
             detail=detail,
             faults=tuple(faults),
             epoch=epoch,
+            quote=quote,
         )
         self.headers: Mapping[str, str] = headers or {}
         super().__init__(f"{kind}: {detail}")

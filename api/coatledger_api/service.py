@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from coatledger.ledger.record import micros
 from coatledger.ledger.store import Reader, Store
 from coatledger_adapters.checkpoints import CheckpointBook
+from coatledger_adapters.holds import holds_of
 from coatledger_adapters.keys import KeyBook
 from coatledger_adapters.webhooks.book import WebhookBook
 from coatledger_adapters.webhooks.outbox import Outbox
@@ -26,6 +27,7 @@ from coatledger_api.keys import Keyring
 from coatledger_api.learning import Learning
 from coatledger_api.limits import Limits
 from coatledger_api.settings import Settings
+from coatledger_api.simulations import Simulations
 from coatledger_api.writer import Writer
 
 A = TypeVar("A")
@@ -64,6 +66,11 @@ class Service:
         self.limits = Limits(settings, time.monotonic)
         self.bell = Bell()
         self.learning = Learning()
+        self.holds = holds_of(store)
+        self.simulations = Simulations(
+            store, settings.simulations_max, settings.simulations_waiting_max,
+            settings.retry_after_s,
+        )  # fmt: skip
         self.writes_alone: bool = getattr(store, "is_sqlite", False)
         self.kept: Kept[Any] = Kept(clock, settings.answers_kept_s)
         self.painter = Painter()
@@ -107,6 +114,7 @@ class Service:
         await asyncio.gather(*self._rhythms)
         await asyncio.get_running_loop().run_in_executor(self._readers, self.writer.stop)
         self._readers.shutdown(wait=False)
+        self.simulations.close()
         self.painter.close()
 
     def _tell_new(self) -> None:

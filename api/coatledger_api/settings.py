@@ -30,6 +30,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     """Limits and rhythms of one service.
 
     `waiting_max` bounds the facts waiting for the writer: beyond it a client is told to come back.
+    So it is with dates: `simulations_max` are computed at once, `simulations_waiting_max` wait.
     The head is signed every `sign_every_s` seconds when there is news; 0 leaves it to who asks.
     An answer about a piece is given again to who asks within `answers_kept_s`, while nothing was
     recorded; 0 works out each. A key or an address may ask `…_burst` times at once and
@@ -45,6 +46,8 @@ class Settings(Struct, frozen=True, kw_only=True):
     commit_facts_max: Annotated[int, Meta(ge=1000)] = 5_000
     retry_after_s: Annotated[int, Meta(ge=1)] = 1
     reader_threads: Annotated[int, Meta(ge=1, le=16)] = 4
+    simulations_max: Annotated[int, Meta(ge=1, le=16)] = 2
+    simulations_waiting_max: Annotated[int, Meta(ge=0, le=1000)] = 16
     stream_ping_s: Annotated[float, Meta(gt=0)] = 15.0
     stream_poll_s: Annotated[float, Meta(gt=0)] = 2.0
     stream_retry_ms: Annotated[int, Meta(ge=0)] = 2_000

@@ -38,6 +38,8 @@ FACTS: tuple[dict[str, Any], ...] = (
     {"type": "lot_received", "lot": f"{MARK}-can", "product": f"{MARK}-clear", "amount_l": 1},
     {"type": "piece_started", "pieces": [f"{MARK}-1"], "kind": "bedside table", "species": "ash",
      "coat_area_m2": 0.5, "use": "decor"},
+    {"type": "order_taken", "order": f"{MARK}-order", "lines": [{"line": "1"}]},
+    {"type": "promise_made", "order": f"{MARK}-order", "ships_by": "2026-03-09", "level_pct": 80},
 )  # fmt: skip
 
 
@@ -121,6 +123,7 @@ def filled(theirs: Side) -> dict[str, str]:
         "piece": f"{MARK}-1", "room": f"{MARK}-room", "gun": f"{MARK}-gun",
         "product": f"{MARK}-clear", "schedule": f"{MARK}-steps", "event": str(facts[-1]["id"]),
         "key": theirs.tokens["read"][4:12], "webhook": made.json()["webhook"]["webhook"],
+        "order": f"{MARK}-order", "hold": f"{MARK}-hold",
     }  # fmt: skip
 
 

@@ -1,0 +1,1 @@
+"""Selling ship dates: what is asked for is priced, held for some minutes, and promised."""
