@@ -39,8 +39,8 @@ SQLITE_WRITER = (
     "PRAGMA fullfsync = ON",
     "PRAGMA checkpoint_fullfsync = ON",
     f"PRAGMA wal_autocheckpoint = {CHECKPOINT_PAGES}",
-    # At most 64 MB: the ends of every key stay at hand, however long the history is.
-    "PRAGMA cache_size = -65536",
+    # At most 16 MB: the ends of every key stay at hand, however long the history is.
+    "PRAGMA cache_size = -16384",
 )
 # Readers never checkpoint: two connections that checkpoint at once are what the fault needs.
 _SQLITE_READER = (*_SQLITE_COMMON, "PRAGMA query_only = ON", "PRAGMA wal_autocheckpoint = 0")

@@ -42,7 +42,7 @@ def over_http(
     store.close()
     databases = {"ours": ours, "bare": "", "rival_loop": str(folder / "loop.db"),
                  "rival_threads": str(folder / "threads.db")}  # fmt: skip
-    told = f"{key.key_id}:{key.token_hash.hex()}"
+    told = f"{key.key_id}:{key.token_hash.hex()}:record"
     runs: dict[str, list[Load]] = {kind: [] for kind in KINDS}
     for turn in range(rounds + 1):
         first = 0 if turn == 0 else PER_S_MOST * WARM_UP_S + (turn - 1) * each

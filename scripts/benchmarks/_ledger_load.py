@@ -67,15 +67,15 @@ def _wrk(
     said = done.stdout
     refused = re.search(r"Non-2xx or 3xx responses: (\d+)", said)
     return Load(
-        per_s=float(_found(r"Requests/sec:\s+([\d.]+)", said)),
-        p50_ms=_ms(_found(r"\n\s+50%\s+(\S+)", said)),
-        p99_ms=_ms(_found(r"\n\s+99%\s+(\S+)", said)),
-        answered=int(_found(r"(\d+) requests in", said)),
+        per_s=float(found_in(r"Requests/sec:\s+([\d.]+)", said)),
+        p50_ms=_ms(found_in(r"\n\s+50%\s+(\S+)", said)),
+        p99_ms=_ms(found_in(r"\n\s+99%\s+(\S+)", said)),
+        answered=int(found_in(r"(\d+) requests in", said)),
         refused=int(refused[1]) if refused else 0,
     )
 
 
-def _found(pattern: str, said: str) -> str:
+def found_in(pattern: str, said: str) -> str:
     found = re.search(pattern, said)
     assert found is not None, said
     return found[1]
@@ -88,9 +88,19 @@ def _ms(told: str) -> float:
 
 
 def _own(port: int, token: str, bodies: Sequence[bytes], seconds: int, clients: int) -> Load:
+    head = (
+        f"POST /v1/events HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nAuthorization: Bearer {token}\r\n"
+        "Content-Type: application/json\r\nContent-Length: "
+    ).encode()
+    requests = [head + str(len(body)).encode() + b"\r\n\r\n" + body for body in bodies]
+    return load_requests(port, requests, seconds, clients)
+
+
+def load_requests(port: int, requests: Sequence[bytes], seconds: int, clients: int) -> Load:
+    """Send whole requests, by the client of ours."""
     receiving, sending = multiprocessing.get_context("spawn").Pipe(duplex=False)
     client = multiprocessing.get_context("spawn").Process(
-        target=_client, args=(sending, port, token, bodies, seconds, clients)
+        target=_client, args=(sending, port, requests, seconds, clients)
     )
     client.start()
     found: Load = receiving.recv()
@@ -99,14 +109,9 @@ def _own(port: int, token: str, bodies: Sequence[bytes], seconds: int, clients: 
 
 
 def _client(  # a process of its own, so that it shares no interpreter with what it measures
-    sending: Connection[Load, None],
-    port: int, token: str, bodies: Sequence[bytes], seconds: int, clients: int,
+    sending: Connection[Load, None], port: int, requests: Sequence[bytes], seconds: int,
+    clients: int,
 ) -> None:  # fmt: skip
-    head = (
-        f"POST /v1/events HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nAuthorization: Bearer {token}\r\n"
-        "Content-Type: application/json\r\nContent-Length: "
-    ).encode()
-    requests = [head + str(len(body)).encode() + b"\r\n\r\n" + body for body in bodies]
     sending.send(asyncio.run(_all_clients(port, requests, seconds, clients)))
 
 

@@ -15,16 +15,20 @@ from datetime import UTC, datetime
 from typing import Any
 
 import uvicorn
+from coatledger.answers.pieces import PieceAnswer, piece_answer
 from coatledger.events.catalogue import AnyEvent
 from coatledger.ledger.decode import posted
+from coatledger.subjects.asked import ask
 from coatledger_adapters.keys import ApiKey, MemoryKeys
 from coatledger_adapters.sql_store import open_store
 from coatledger_api.app import create_app
 from coatledger_api.keys import Keyring
+from coatledger_api.rendering import for_people, shop_zone
 from coatledger_api.routes.recording import Outcome, Recording
 from coatledger_api.server import quiet_collector, server_of
 from coatledger_api.settings import Settings
-from litestar import Litestar, Request, post
+from litestar import Litestar, Request, get, post
+from litestar.params import FromPath
 
 SECRET = b"measured" * 4
 KINDS = ("ours", "bare", "rival_loop", "rival_threads")
@@ -32,8 +36,8 @@ KINDS = ("ours", "bare", "rival_loop", "rival_threads")
 
 def key_of(told: str) -> ApiKey:
     """The one key, handed over by whoever started this process."""
-    key_id, token_hash = told.split(":")
-    return ApiKey(key_id, "measure", frozenset({"record"}), bytes.fromhex(token_hash), 0)
+    key_id, token_hash, scope = told.split(":")
+    return ApiKey(key_id, "measure", frozenset({scope}), bytes.fromhex(token_hash), 0)
 
 
 def now() -> datetime:
@@ -50,6 +54,24 @@ def bare(keyring: Keyring) -> Litestar:
         return answer(posted(await request.body()), 1)
 
     return Litestar([take], openapi_config=None)
+
+
+def bare_reader(keyring: Keyring, address: str) -> Litestar:
+    """A handler that holds the answer about one piece: who calls, and the struct as JSON."""
+    store = open_store(address, "dune-end")
+    with store.reading() as reader:
+        word = next(iter(reader.shelf("piece", None, "", 1))).subject.partition(":")[2]
+        held = piece_answer(reader, word, ask(reader, now()))
+        assert held is not None
+        told: PieceAnswer = for_people(held, shop_zone(reader, now()))
+    store.close()
+
+    @get("/v1/pieces/{piece:str}")
+    async def read(request: Request[Any, Any, Any], piece: FromPath[str]) -> PieceAnswer:
+        keyring.recognise(request.headers.get("authorization"), "read")
+        return told
+
+    return Litestar([read], openapi_config=None)
 
 
 def rival(keyring: Keyring, save: Callable[[AnyEvent], int], *, threads: bool) -> Litestar:
@@ -90,7 +112,7 @@ def main(kind: str, port: int, address: str, told: str) -> None:
         key_requests_per_s=1e6, key_burst=10**7, address_requests_per_s=1e6, address_burst=10**7
     )
     with socket.create_server(("127.0.0.1", port)) as listener:
-        if kind == "ours":
+        if kind in ("ours", "read_ours"):
             store = open_store(address, "dune-end")
             app = create_app(store, MemoryKeys([key]), SECRET, now, settings)
             server_of(app, "127.0.0.1", port, settings).run(sockets=[listener])
@@ -99,6 +121,8 @@ def main(kind: str, port: int, address: str, told: str) -> None:
         keyring = Keyring(MemoryKeys([key]), SECRET, now, settings.key_cache_s)
         if kind == "bare":
             app = bare(keyring)
+        elif kind == "read_bare":
+            app = bare_reader(keyring, address)
         else:
             from _ledger_rival import saver
 

@@ -66,6 +66,11 @@ class Service:
             assert time.monotonic() < ends, "the service did not come up"
             time.sleep(0.02)
 
+    @property
+    def pid(self) -> int:
+        """Its process."""
+        return self._process.pid
+
     def kill(self) -> None:
         """End it without warning: nothing it holds in memory is written any more."""
         self._process.kill()

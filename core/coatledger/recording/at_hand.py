@@ -16,7 +16,7 @@ from coatledger.ledger.store import ClimateRow, Head, Reader
 from coatledger.subjects.registry import FOLDS, Fold, kind_of, shelf_of, state_or_parked, word_of
 from coatledger.subjects.view import fold
 
-SUBJECTS_MAX: Final = 5_000
+SUBJECTS_MAX: Final = 2_500
 ROOMS_MAX: Final = 50
 READINGS_MAX: Final = 20_000
 # The last facts that are kept of a subject; rules look back by a dozen at most.
