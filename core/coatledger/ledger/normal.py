@@ -39,7 +39,8 @@ def canonical(value: Mapping[str, Any]) -> bytes:
 
 def utc_text(moment: datetime) -> str:
     """Write a time as UTC with microseconds and `Z`."""
-    return moment.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
+    there = moment if moment.tzinfo is UTC else moment.astimezone(UTC)
+    return there.isoformat(timespec="microseconds")[:-6] + "Z"  # where +00:00 stood
 
 
 @functools.cache
@@ -62,7 +63,10 @@ def _tidy_struct(fact: msgspec.Struct, pointer: str, faults: list[Fault]) -> dic
         value = getattr(fact, name)
         if value is None or value == default:
             continue
-        tidy = value if type(value) is str else _tidy(value, f"{pointer}/{name}", faults)
+        if type(value) is str:
+            out[name] = value
+            continue
+        tidy = _tidy(value, f"{pointer}/{name}", faults)
         if type(value) is float and tidy == default:  # a default with float noise on it
             continue
         out[name] = tidy
@@ -75,10 +79,17 @@ def _tidy(value: Any, pointer: str, faults: list[Fault]) -> Any:
         return value
     if kind is float:
         return quantity(value, pointer, faults)
+    if kind is UUID:
+        return str(value)
+    if kind is datetime:
+        return _time(value, pointer, faults)
     if isinstance(value, msgspec.Struct):
         return _tidy_struct(value, pointer, faults)
     if kind is tuple or kind is list:
-        return [_tidy(item, f"{pointer}/{i}", faults) for i, item in enumerate(value)]
+        return [
+            item if type(item) is str else _tidy(item, f"{pointer}/{i}", faults)
+            for i, item in enumerate(value)
+        ]
     if kind is dict:
         return {key: _tidy(value[key], f"{pointer}/{key}", faults) for key in value}
     if isinstance(value, datetime):

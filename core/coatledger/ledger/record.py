@@ -90,12 +90,18 @@ def leaf_bytes(
             "offset": offset_ms,
             "position": position,
             "previous": previous,
-            "recorded_at": utc_text(moment(recorded_us)),
+            "recorded_at": _time_of(recorded_us),
             "shop": shop,
         }
     )
     # "body" sorts before every other key, so the two texts join without a second encoding.
     return b'{"body":' + body + b"," + rest[1:]
+
+
+@functools.lru_cache(maxsize=64)
+def _time_of(us: int) -> str:
+    """Write a time that all events of one commit share."""
+    return utc_text(moment(us))
 
 
 def decode_event(body: bytes) -> AnyEvent:

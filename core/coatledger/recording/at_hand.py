@@ -9,9 +9,10 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
+from coatledger.events.base import Fact
 from coatledger.events.catalogue import CORRECTIONS, TAG_OF
 from coatledger.ledger.correct import CORRECTION_TAGS, FAR, Placed, history
-from coatledger.ledger.record import recorded
+from coatledger.ledger.record import Row, recorded
 from coatledger.ledger.store import ClimateRow, Head, Reader
 from coatledger.subjects.registry import FOLDS, Fold, kind_of, shelf_of, state_or_parked, word_of
 from coatledger.subjects.view import fold
@@ -34,6 +35,13 @@ class Entry(NamedTuple):
     folded_us: int
     shelf: str | None = None
     changed: bool = False
+
+
+class Told(NamedTuple):
+    """An event of the write under way, and what it says, on true time."""
+
+    row: Row
+    fact: Fact
 
 
 class _End(NamedTuple):
@@ -131,21 +139,19 @@ class AtHand:
         return found
 
     def took(
-        self, head: Head, entries: Mapping[str, Entry], named: Mapping[str, Sequence[Placed]],
+        self, head: Head, entries: Mapping[str, Entry], named: Mapping[str, Sequence[Told]],
         climate: Sequence[ClimateRow], *, air_changed: bool,
     ) -> None:  # fmt: skip
-        """Follow a write that is safe now: its head, folds, facts by subject, readings."""
+        """Follow a write that is safe now: its head, folds, events by subject, readings."""
         self._head = head
-        for subject, entry in entries.items():
-            self._entries.pop(subject, None)  # what was written last is forgotten last
-            kind, state, named_at, folded_us, _, _ = entry
-            shelf = shelf_of(kind, state)
-            self._entries[subject] = Entry(kind, state, named_at, folded_us, shelf)
-        for subject, facts in named.items():
-            ends = self._ends.get(subject)
-            if ends:
-                for one in facts:
-                    _lengthen(ends, one)
+        held = self._entries
+        for subject, (kind, state, named_at, folded_us, _, _) in entries.items():
+            held.pop(subject, None)  # what was written last is forgotten last
+            held[subject] = Entry(kind, state, named_at, folded_us, shelf_of(kind, state))
+        for subject in self._ends.keys() & named.keys():
+            for row, fact in named[subject]:
+                placed = Placed(row.occurred_us, row.position, fact)
+                _lengthen(self._ends[subject], placed)
         for room in tuple(self._airs) if air_changed else {row.room for row in climate}:
             self._airs.pop(room, None)
         self._keep_bounds()

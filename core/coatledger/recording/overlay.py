@@ -23,7 +23,7 @@ from coatledger.ledger.store import (
     Tally,
     TreeNode,
 )
-from coatledger.recording.at_hand import AtHand, Entry
+from coatledger.recording.at_hand import AtHand, Entry, Told
 from coatledger.recording.keeping import add_counts, stored_fold
 from coatledger.subjects.parked import ParkedState
 from coatledger.subjects.registry import tally_of
@@ -44,8 +44,7 @@ class Overlay:
         self.recorded_us = max(now_us, head.recorded_us)
         self.rows_new: list[Row] = []
         self._ids: dict[UUID, Row | None] = {}
-        self._named: dict[str, list[tuple[SubjectRow, Row]]] = {}
-        self._facts: dict[str, list[Placed]] = {}
+        self._named: dict[str, list[Told]] = {}
         self._folds: dict[str, Entry] = {}
         self._tallies: dict[tuple[str, str], float] = {}
         self._climate: list[ClimateRow] = []
@@ -55,7 +54,7 @@ class Overlay:
 
     # ---- adding
 
-    def add(self, row: Row, fact: Fact, subjects: Sequence[str], leaf_hash: bytes) -> None:
+    def add(self, row: Row, fact: Fact, subjects: Iterable[str], leaf_hash: bytes) -> None:
         """Append one event and name its subjects."""
         assert row.position == self.size + 1
         self.frontier, completed = tree.grown(self.frontier, self.size, leaf_hash)
@@ -63,21 +62,24 @@ class Overlay:
         self.size = row.position
         self.rows_new.append(row)
         self._ids[row.event_id] = row
-        placed = Placed(row.occurred_us, row.position, fact)
+        told = Told(row, fact)
         for subject in subjects:
-            named = SubjectRow(subject, row.position, row.occurred_us, row.type)
-            self._named.setdefault(subject, []).append((named, row))
-            self._facts.setdefault(subject, []).append(placed)
+            if subject in self._named:
+                self._named[subject].append(told)
+            else:
+                self._named[subject] = [told]
 
-    def put(self, subject: str, entry: Entry) -> None:
+    def put(self, subject: str, before: Entry, entry: Entry) -> None:
         """Keep a subject's fold as it now is, and tally the difference."""
-        if entry.kind.tally is not None and entry.changed:
-            old, new, counted = self.entry(subject).state, entry.state, entry.kind.counted
-            parked = isinstance(old, ParkedState) or isinstance(new, ParkedState)
-            if parked or counted is None or counted(old) != counted(new):
-                add_counts(self._tallies, tally_of(entry.kind, old), -1)
-                add_counts(self._tallies, tally_of(entry.kind, new), 1)
         self._folds[subject] = entry
+        kind = entry.kind
+        if kind.tally is None or not entry.changed:
+            return
+        old, new, counted = before.state, entry.state, kind.counted
+        parked = isinstance(old, ParkedState) or isinstance(new, ParkedState)
+        if parked or counted is None or counted(old) != counted(new):
+            add_counts(self._tallies, tally_of(kind, old), -1)
+            add_counts(self._tallies, tally_of(kind, new), 1)
 
     def add_climate(self, rows: Iterable[ClimateRow]) -> None:
         """Keep readings."""
@@ -103,8 +105,7 @@ class Overlay:
         """Remember where the overlay stands."""
         return (
             self.size, self.frontier, list(self.rows_new), dict(self._ids),
-            {subject: list(rows) for subject, rows in self._named.items()},
-            {subject: list(facts) for subject, facts in self._facts.items()}, dict(self._folds),
+            {subject: list(told) for subject, told in self._named.items()}, dict(self._folds),
             dict(self._tallies), list(self._climate), list(self._gone), list(self._notes),
             list(self._tree),
         )  # fmt: skip
@@ -112,7 +113,7 @@ class Overlay:
     def back_to(self, mark: tuple[Any, ...]) -> None:
         """Forget everything since a mark."""
         (
-            self.size, self.frontier, self.rows_new, self._ids, self._named, self._facts,
+            self.size, self.frontier, self.rows_new, self._ids, self._named,
             self._folds, self._tallies, self._climate, self._gone, self._notes,
             self._tree,
         ) = mark  # fmt: skip
@@ -121,14 +122,19 @@ class Overlay:
         """Return everything to write."""
         folds, in_place = [], []
         for subject in self._named:
-            fold = stored_fold(subject, self._folds[subject])
+            entry = self._folds[subject]
+            fold = stored_fold(subject, entry)
             folds.append(fold)
-            if fold.shelf == self._folds[subject].shelf:
+            if fold.shelf == entry.shelf:
                 in_place.append(subject)
         return Changes(
             head=self.head(),
             rows=self.rows_new,
-            subjects=[named for rows in self._named.values() for named, _ in rows],
+            subjects=[
+                SubjectRow(subject, row.position, row.occurred_us, row.type)
+                for subject, told in self._named.items()
+                for row, _ in told
+            ],
             folds=folds,
             tallies=self._tallies,
             climate=self._climate,
@@ -143,7 +149,7 @@ class Overlay:
         self._at_hand.took(
             self.head(),
             {subject: self._folds[subject] for subject in self._named},
-            self._facts,
+            self._named,
             self._climate,
             air_changed=bool(self._gone),
         )
@@ -200,9 +206,9 @@ class Overlay:
         )
         pending = [
             row
-            for named, row in self._named.get(subject, ())
+            for row, _ in self._named.get(subject, ())
             if (known is None or row.position <= known)
-            and (until_us is None or named.occurred_us <= until_us)
+            and (until_us is None or row.occurred_us <= until_us)
             and (types is None or row.type in types)
         ]
         if not pending:

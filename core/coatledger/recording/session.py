@@ -4,7 +4,7 @@ A request is all or nothing, or lenient: then each event is taken or refused by 
 requests may share one session and so one commit; a refused one leaves no trace in it.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from uuid import UUID
 
@@ -89,12 +89,10 @@ class Session:
         """Take one request in, or raise `Refused` with every fault and leave no trace."""
         if id(request) not in self._expected:
             self.expect((request,))
+        faults = condition_faults(self.overlay, request.conditions)
         # The same call twice is answered as at first, although it broke its own conditions since.
-        ids = {event.id for event in request.events}
-        if len(self.overlay.by_id(ids)) < len(ids):
-            faults = condition_faults(self.overlay, request.conditions)
-            if faults:
-                raise Refused(faults)
+        if faults and not self._is_repeated(request):
+            raise Refused(faults)
         mark = None if request.lenient or len(request.events) == 1 else self.overlay.mark()
         self._judging = request.judged and can_be_judged_at_once(request.events)
         receipts = []
@@ -136,6 +134,9 @@ class Session:
                     subjects.extend(subjects_of(event.replacement))
         self.overlay.prefetch(subjects, ids)
 
+    def _is_repeated(self, request: Request) -> bool:
+        return all(self.overlay.known(event.id) is not None for event in request.events)
+
     def _record(self, event: AnyEvent, request: Request, pointer: str) -> Receipt:
         known = self.overlay.known(event.id)
         if known is not None:
@@ -152,10 +153,11 @@ class Session:
         subjects = judge.subjects(fact, pointer)
         judge.check(fact, subjects, pointer)
         said = judged(self.overlay, fact) if self._judging else None
-        row = self._stamp(fact, body, subjects, request)
+        entries = {subject: self.overlay.entry(subject) for subject in subjects}
+        row = self._stamp(fact, body, entries, request)
         if note is not None:
             self.overlay.add_note(note)
-        disputes = self._fold(fact, row, subjects)
+        disputes = self._fold(fact, row, entries)
         keep_climate(self.overlay, fact, row)
         return Receipt(
             id=event.id,
@@ -179,7 +181,9 @@ class Session:
             repeated=True,
         )
 
-    def _stamp(self, fact: Fact, body: bytes, subjects: Sequence[str], request: Request) -> Row:
+    def _stamp(
+        self, fact: Fact, body: bytes, entries: Mapping[str, Entry], request: Request
+    ) -> Row:
         overlay = self.overlay
         position = overlay.size + 1
         leaf = leaf_bytes(
@@ -188,7 +192,7 @@ class Session:
             recorded_us=overlay.recorded_us,
             by=request.by,
             offset_ms=request.offset_ms,
-            previous={subject: overlay.entry(subject).named for subject in subjects},
+            previous={subject: entry.named for subject, entry in entries.items()},
             body=body,
         )
         row = Row(
@@ -199,15 +203,14 @@ class Session:
             recorded_us=overlay.recorded_us,
             leaf=leaf,
         )
-        overlay.add(row, fact, subjects, merkle.leaf_hash(leaf))
+        overlay.add(row, fact, entries, merkle.leaf_hash(leaf))
         return row
 
-    def _fold(self, fact: Fact, row: Row, subjects: Sequence[str]) -> tuple[UUID, ...]:
+    def _fold(self, fact: Fact, row: Row, entries: Mapping[str, Entry]) -> tuple[UUID, ...]:
         """Fold the event into each subject it names; return facts it made impossible."""
         disputes: dict[UUID, None] = {}
         again = isinstance(fact, CORRECTIONS)
-        for subject in subjects:
-            old = self.overlay.entry(subject)
+        for subject, old in entries.items():
             kind, position = old.kind, row.position
             if not again and kind.types is not None and row.type not in kind.types:
                 new = Entry(kind, old.state, position, old.folded_us, old.shelf)
@@ -218,7 +221,7 @@ class Session:
                 before = frozenset(getattr(old.state, "disputed", ()))
                 after = getattr(new.state, "disputed", ())
                 disputes.update(dict.fromkeys(i for i in after if i not in before))
-            self.overlay.put(subject, new)
+            self.overlay.put(subject, old, new)
         return tuple(disputes)
 
     def _folded_again(self, subject: str, old: Entry, position: int) -> Entry:

@@ -14,7 +14,7 @@ def counted(piece: Piece) -> object:
         or piece.defects
         or piece.shipped_us
         or piece.scrapped_us is not None
-        or piece.first_final is not None
+        or (piece.inspections and piece.first_final is not None)
     ):
         return piece
     return piece.species, piece.started_us, piece.stage
