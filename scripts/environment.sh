@@ -11,7 +11,7 @@ python="$venv/bin/python"
 install_log="$venv/install.log"
 
 # How many packages each kind of environment settles on: these numbers only scale the progress bar.
-packages_run=34
+packages_run=38
 packages_test=70
 
 # Settings that send Python or pip somewhere else than into the environment.
@@ -151,7 +151,7 @@ prepare_environment() {
     local kind="$1" extras total
     is_fresh "$kind" && return 0
     case "$kind" in
-        run) extras="server,cli,charts,tables" total="$packages_run" ;;
+        run) extras="server,cli,charts,tables,labels" total="$packages_run" ;;
         test) extras="test" total="$packages_test" ;;
         *) say "no environment is called $kind"; return 2 ;;
     esac

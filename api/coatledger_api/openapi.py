@@ -21,8 +21,10 @@ TAGS_OF_OPERATIONS: Mapping[str, str] = {
     "Events": "Facts in, and the feed of everything recorded out.",
     "Shop": "The shop as it was described.",
     "Pieces": "Where each piece stands, what dries, and what may come next.",
+    "Promises": "When it ships: quoted, held for a customer, promised, and what it is worth now.",
     "Numbers": "What comes back, and how fast work leaves.",
     "Proofs": "What can be proven to a stranger: a piece's pack, and the ledger's signed head.",
+    "Printed": "Labels, travellers, care cards and packing slips, to print.",
     "Calculations": "The trade's numbers, each beside its source; no history is needed.",
     "Keys": "Who may do what.",
     "Webhooks": "Who is told outside, of what, and how far each message got.",
@@ -34,7 +36,7 @@ _STATUS_SAYS: Mapping[int, str] = {
     200: "Here it is.", 201: "Recorded.", 204: "Done.", 304: "What you hold is still so.",
     503: "Not able to work.",
 }  # fmt: skip
-_OF_THE_LEDGER = ("Events", "Shop", "Pieces", "Numbers")
+_OF_THE_LEDGER = ("Events", "Shop", "Pieces", "Numbers", "Printed")
 _EVERYWHERE = ("bad_request", "not_acceptable", "internal")
 _HEADERS: Mapping[str, Any] = {
     "Coatledger-Position": {

@@ -41,6 +41,7 @@ class Settings(Struct, frozen=True, kw_only=True):
 
     port: Annotated[int, Meta(ge=0, le=65535)] | None = None
     public_url: Annotated[str, Meta(pattern=PUBLIC_URL_PATTERN)] | None = None
+    print_font: Annotated[str, Meta(min_length=1)] | None = None
     body_bytes_max: Annotated[int, Meta(ge=1024)] = 1024 * 1024
     waiting_max: Annotated[int, Meta(ge=1000)] = 20_000
     commit_facts_max: Annotated[int, Meta(ge=1000)] = 5_000

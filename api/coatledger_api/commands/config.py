@@ -61,6 +61,8 @@ def settings_here() -> Settings:
         settings = settings_from(os.environ)
     except SettingsError as error:
         raise Misused(_told(error.faults)) from None
+    if settings.print_font is not None and not Path(settings.print_font).is_file():
+        raise Misused(_told((f"{variable('print_font')}={settings.print_font}: no such file",)))
     for fault in strangers(os.environ):
         say(f"Mind: {fault}.", aside=True)
     set_up(settings)

@@ -41,6 +41,7 @@ DOORS: Mapping[str, Door] = {
         "throughput", "Count what leaves a week, what is here and how long it took."
     ),
     "calculate": Door("calculate", "Work out one number of the trade; needs no service."),
+    "labels": Door("labels", "Write labels with codes for pieces, cans, guns or rooms to a file."),
     "proof": Door("proof", "Write a piece's history with its proof to a file."),
     "verify": Door("verify", "Check the proof of a piece; needs only the file and a public key."),
     "backup": Door("backup", "Copy a SQLite ledger while it is served, and check the copy."),

@@ -50,7 +50,7 @@ def command(
     and `coatledger key revoke` ends. Needs a key with the scope admin.
     """
     place = place_of(url, key)
-    base = base or _reachable(place.url)
+    base = base or reachable(place.url)
     if not base.startswith(("http://", "https://")):
         raise Misused(f"--base {base!r} does not begin with http:// or https://.")
     asked: dict[str, object] = {"name": name, "scopes": scope, "base": base.rstrip("/")}
@@ -75,7 +75,7 @@ def own_address() -> str | None:
     return None if found.startswith("127.") else found
 
 
-def _reachable(url: str) -> str:
+def reachable(url: str) -> str:
     """Put this machine's own address in the place of one that means another machine elsewhere."""
     parts = urlsplit(url)
     if parts.hostname not in ("127.0.0.1", "localhost", "::1"):

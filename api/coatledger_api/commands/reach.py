@@ -2,10 +2,10 @@
 
 import os
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeAlias, TypeVar
 
 import click
 import httpx
@@ -14,6 +14,7 @@ import msgspec
 from coatledger_api.problems import Problem
 
 TIMEOUT_S = 60.0
+Asked: TypeAlias = str | float | bool | Sequence[str] | None
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -134,7 +135,7 @@ class Service:
     ) -> None:
         self._client.close()
 
-    def get(self, path: str, **query: str | int | bool | None) -> bytes:
+    def get(self, path: str, **query: Asked) -> bytes:
         """Ask; parameters that are None are left out."""
         asked = {name: value for name, value in query.items() if value is not None}
         return self._answer("GET", path, params=asked)

@@ -1,0 +1,1 @@
+"""Things to print: sheets of labels, and documents of a page or a few."""

@@ -1,0 +1,50 @@
+"""Labels from the command line."""
+
+from pathlib import Path
+
+import pytest
+from printer import printed, read, text_of
+from shell import Running, call
+
+
+@pytest.fixture
+def pieces(service: Running) -> Running:
+    line = (
+        '{"type":"piece_started","occurred_at":"2026-03-02T08:00","pieces":"T-1 T-2",'
+        '"kind":"shelf","species":"white_oak","coat_area_ft2":4,"use":"shelf"}'
+    )
+    assert call("record", told=line).exit_code == 0
+    return service
+
+
+def test_labels_of_all_pieces_come_on_a_sheet(pieces: Running, tmp_path: Path) -> None:
+    file = tmp_path / "today.pdf"
+    done = call("labels", "--out", str(file), "--base", "http://bench.local:8700", "--paper",
+                "letter", "--columns", "2", "--rows", "5", "--outline")  # fmt: skip
+    assert done.exit_code == 0, done.stderr
+    assert "Print at 100 %" in done.stdout
+    assert "T-1" in text_of(file.read_bytes())
+    assert "T-2" in text_of(file.read_bytes())
+
+
+def test_one_label_comes_from_a_roll(pieces: Running, tmp_path: Path) -> None:
+    file = tmp_path / "one.pdf"
+    done = call("labels", "T-2", "--out", str(file), "--roll", "50", "25", "--base",
+                "http://bench.local:8700/")  # fmt: skip
+    assert done.exit_code == 0, done.stderr
+    assert read(printed(file.read_bytes())) == "http://bench.local:8700/gun-side#piece=T-2"
+
+
+def test_an_svg_is_written_where_the_file_says_so(pieces: Running, tmp_path: Path) -> None:
+    file = tmp_path / "one.svg"
+    assert call("labels", "--out", str(file), "--base", pieces.url).exit_code == 0
+    assert file.read_text(encoding="utf-8").startswith("<svg ")
+
+
+def test_what_cannot_be_printed_is_told(pieces: Running, tmp_path: Path) -> None:
+    done = call("labels", "--kind", "can", "can-1", "--out", str(tmp_path / "x.pdf"))
+    assert done.exit_code == 1
+    assert "no lot can-1" in done.stderr
+    done = call("labels", "--size", "90", "30", "--out", str(tmp_path / "x.pdf"))
+    assert "label_width_mm" in done.stderr
+    assert not (tmp_path / "x.pdf").exists()
