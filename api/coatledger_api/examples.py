@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 from coatledger.answers.calculations.table import CALCULATIONS
 
-from coatledger_api import examples_webhooks
+from coatledger_api import examples_selling, examples_webhooks
 
 EXAMPLES_FILE = "examples.json"
 _PARAMETERS: Mapping[str, Any] = {
@@ -26,6 +26,7 @@ _PARAMETERS: Mapping[str, Any] = {
     "webhook": "b3XqT9Lw",
     "before": 120,
     "state": ["waiting", "dead"],
+    **examples_selling.PARAMETERS,
 }
 _BODIES: Mapping[str, Any] = {
     "add_key": {"label": "phone in the spray room", "scopes": ["record", "read"], "days": 365},
@@ -33,6 +34,7 @@ _BODIES: Mapping[str, Any] = {
     "add_pairing": {"name": "phone on the stand", "scopes": ["record", "read"], "days": 365},
     "claim_pairing": {"code": "7KQ2-M9ZA-41XN"},
     **examples_webhooks.BODIES,
+    **examples_selling.BODIES,
     "add_to_checkpoint": {
         "size": 42,
         "lines": ["— witness.example AAAAAAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8="],
@@ -172,6 +174,7 @@ def _made_pairing() -> dict[str, Any]:
 
 _ANSWERS: Mapping[tuple[str, str], Any] = {
     **examples_webhooks.ANSWERS,
+    **examples_selling.ANSWERS,
     ("record_events", "application/json"): _recording,
     ("read_feed", "application/json"): _page,
     ("read_feed", "application/cloudevents-batch+json"): _cloud_events,

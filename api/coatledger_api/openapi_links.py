@@ -50,6 +50,19 @@ LINKS: Mapping[str, tuple[Link, ...]] = {
         Link("proof", "read_piece_proof", {"piece": f"{_OF_ANSWER}piece"},
              "What can be proven about it."),
     ),
+    "make_hold": (
+        Link("hold", "read_hold", {"hold": f"{_OF_ANSWER}hold"}, "The hold as it stands."),
+        Link("release", "release_hold", {"hold": f"{_OF_ANSWER}hold"}, "Give it up."),
+    ),
+    "make_promise": (
+        Link("promise", "read_promise", {"order": f"{_OF_ANSWER}order"},
+             "What it is worth, and what of it left."),
+        Link("replay", "replay_promise", {"order": f"{_OF_ANSWER}order"}, "Compute it again."),
+    ),
+    "list_promises": (
+        Link("promise", "read_promise", {"order": f"{_OF_ANSWER}promises/0/order"},
+             "The promise that is due first."),
+    ),
     "add_key": (
         Link("revoke", "revoke_key", {"key": f"{_OF_ANSWER}key/key"}, "End this key."),
     ),

@@ -40,7 +40,7 @@ SELLING: Mapping[str, Rule] = {
     ),
     "hold_taken": Rule(
         409,
-        "The hold is another order's",
+        "The hold is of another order",
         "The hold is being promised, or was promised, to another order.",
         "Place a hold for this order, or promise it from its lines.",
     ),
