@@ -119,7 +119,11 @@ class Courier:
         if due is None:
             return False
         outcome = await self._post(due.webhook, due.message_id, due.body)
-        await asyncio.to_thread(self._book.mark, due, self._tried(due, outcome))
+        tried = self._tried(due, outcome)
+        await asyncio.to_thread(self._book.mark, due, tried)
+        if tried.state == "dead":
+            why = "its receiver is gone" if tried.is_gone else "tries are over"
+            LOG.warning("webhook %s: %s was not delivered: %s", webhook_id, due.message_id, why)
         return outcome.is_delivered
 
     async def _post(self, webhook: Webhook, message_id: str, body: bytes) -> Outcome:

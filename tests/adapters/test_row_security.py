@@ -10,11 +10,14 @@ import psycopg
 import pytest
 from any_history import any_history
 from coatledger.ledger.store import Note
+from coatledger.recording.notices import Message
 from coatledger_adapters.engines import UnfitError
 from coatledger_adapters.fold_versions import bring_up_to_date, keep_as
 from coatledger_adapters.migrate import migrate
 from coatledger_adapters.sql_store import open_store
 from coatledger_adapters.tables import METADATA, SUBJECTS
+from coatledger_adapters.webhooks.book import Tried, Webhook
+from coatledger_adapters.webhooks.sql_book import SqlWebhooks
 from postgres_server import KEEPER, Server
 from scribe import Act, append, event_id, everything, fold, reading
 
@@ -89,6 +92,16 @@ def test_a_role_that_serves_without_owning_anything_does_its_work_and_no_more(
             with store.reading() as reader:
                 assert reader.head().size == 153
             assert store.caution is None
+            book = SqlWebhooks(store)
+            hook = Webhook("shop0001", "x", "https://x/", frozenset(("ready",)), "on", b"", 1)
+            assert book.add(hook)
+            assert book.tell([Message("msg_1", "ready", "ready", 1, None, None, b"")], 1) == 1
+            due = book.lease("shop0001", 1, 2)
+            assert due is not None
+            book.mark(due, Tried("delivered", 2, 2, 204, None))
+            assert book.resend(hook, 0, 0, 3).messages == 1
+            book.change(hook)
+            book.delete("shop0001")
         with closing(open_store(address, "harbour")) as store:
             any_history(store, 3, acts=20)
             with store.tending() as writer:

@@ -1,5 +1,6 @@
 """The public door of telling: what a write tells is kept in the write's own transaction."""
 
+import logging
 from collections.abc import Callable, Sequence
 
 from coatledger.ledger.record import Row
@@ -7,6 +8,8 @@ from coatledger.ledger.store import Writer
 from coatledger.recording.notices import TELLING, Message, Notice, message_of, notices_of
 
 from coatledger_adapters.webhooks.book import WebhookBook
+
+LOG = logging.getLogger(__name__)
 
 
 class Outbox:
@@ -28,14 +31,20 @@ class Outbox:
         told = 0
         for row in rows:
             if row.type in TELLING:
-                notices = notices_of(ledger, row, lambda event: self.book.told_about(ledger, event))
-                messages = [
-                    message_of(self._shop, notice, row.position)
-                    for notice in notices
-                    if notice.wanted_as in wanted
-                ]
+                messages = self._messages(
+                    [one for one in self._noticed(ledger, row) if one.wanted_as in wanted],
+                    row.position,
+                )
                 told += self.book.put(ledger, messages, row.recorded_us)
         return told
+
+    def _noticed(self, ledger: Writer, row: Row) -> Sequence[Notice]:
+        """Return what a fact tells. It has happened: where the program fails, it is kept too."""
+        try:
+            return notices_of(ledger, row, lambda event: self.book.told_about(ledger, event))
+        except Exception:
+            LOG.exception("what event %s tells could not be worked out", row.event_id)
+            return ()
 
     def tell(self, notices: Sequence[Notice], position: int, at_us: int) -> int:
         """Keep what a follower of the ledger tells, from any thread; return how many are new.

@@ -182,16 +182,17 @@ class SqlWebhooks:
     def resend(self, webhook: Webhook, after: int, since_us: int, now_us: int) -> Resent:
         """Let what was told be sent again, under its old ids; what was taken back stays away."""
         with self._writing() as cursor:
-            again: list[tuple[int, int]] = []
+            found: list[tuple[int, int]] = []
             for kind in sorted(webhook.kinds):
-                cursor.execute(self._words.since, (self._shop, kind, after, since_us, RESEND_MAX))
-                again += [(int(number), int(position)) for number, position in cursor.fetchall()]
-            chosen = sorted(again)[:RESEND_MAX]
-            for number, _ in chosen:
+                asked = (self._shop, kind, after, since_us, RESEND_MAX + 1)
+                cursor.execute(self._words.since, asked)
+                found += [(int(position), int(number)) for number, position in cursor.fetchall()]
+            chosen = _whole_positions(sorted(found))
+            for _, number in chosen:
                 waiting = (self._shop, webhook.webhook_id, number, "waiting", 0, now_us)
                 cursor.execute(self._words.send_again, (*waiting, None, None, None))
-        last = max((position for _, position in chosen), default=after)
-        return Resent(len(chosen), last, len(again) > len(chosen))
+        last = chosen[-1][0] if chosen else after
+        return Resent(len(chosen), last, len(found) > len(chosen))
 
     # ---- transactions
 
@@ -218,6 +219,15 @@ class SqlWebhooks:
         wanted = {kind for one in self._all(cursor) if one.state != "gone" for kind in one.kinds}
         words = " ".join(kind for kind in KINDS if kind in wanted)
         cursor.execute(self._words.keep_wanted, (words, self._shop))
+
+
+def _whole_positions(found: Sequence[tuple[int, int]]) -> Sequence[tuple[int, int]]:
+    """Keep as many as go out at a time, and of no position a part: it is asked for by position."""
+    if len(found) <= RESEND_MAX:
+        return found
+    cut, _ = found[RESEND_MAX]
+    whole = [one for one in found[:RESEND_MAX] if one[0] < cut]
+    return whole or [one for one in found if one[0] == cut]
 
 
 @contextmanager

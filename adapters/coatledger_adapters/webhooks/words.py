@@ -202,7 +202,7 @@ def _since() -> Select[Any]:
             NOTICE.c.at >= whole("since"),
             ~taken_back,
         )
-        .order_by(NOTICE.c.number)
+        .order_by(NOTICE.c.position, NOTICE.c.number)
     )
 
 

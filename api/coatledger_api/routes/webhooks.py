@@ -130,7 +130,8 @@ async def add_webhook(call: Call[Nothing]) -> Reply:
     `webhook-timestamp` and `webhook-signature`. The secret, `whsec_…`, is in this answer and
     nowhere else. A message is sent until it is answered with 2xx, under one id, so that a receiver
     that keeps ids is told once; tries go on for three days. Order is kept as far as tries allow:
-    `sequence` is the ledger's position.
+    `sequence` is the ledger's position. What turns out not to have happened is told as `retracted`;
+    a retraction of a message that never came means nothing.
     """
     service = call.service
     asked: NewWebhook = typed(plain(call.body), NewWebhook)

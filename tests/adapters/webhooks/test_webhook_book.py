@@ -14,13 +14,14 @@ from bench import Bench, on_day
 from coatledger.ledger.memory import MemoryStore
 from coatledger.ledger.record import micros
 from coatledger.ledger.store import Store
-from coatledger.recording.notices import KINDS, Message, NoticeData, episode
+from coatledger.recording.notices import KINDS, Message, NoticeData, episode, notices_of
 from coatledger_adapters.backup import back_up, restore
 from coatledger_adapters.fold_versions import bring_up_to_date, keep_as
 from coatledger_adapters.migrate import migrate
 from coatledger_adapters.move import move
 from coatledger_adapters.sql_reader import StaleFoldsError
 from coatledger_adapters.sql_store import SqlStore, open_store
+from coatledger_adapters.webhooks import sql_book
 from coatledger_adapters.webhooks.book import WEBHOOKS_MAX, Tried, Webhook, WebhookBook
 from coatledger_adapters.webhooks.memory_book import MemoryWebhooks
 from coatledger_adapters.webhooks.outbox import Outbox
@@ -197,6 +198,22 @@ def test_what_was_told_goes_out_again_under_its_old_id(book: WebhookBook) -> Non
     assert (again.message_id, again.tries) == ("msg_3", 1)
 
 
+def test_much_goes_out_again_in_parts_and_no_position_is_cut_in_two(
+    book: WebhookBook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sql_book, "RESEND_MAX", 3)
+    book.add(webhook("shop0001", "shipped", "ready"))
+    one = webhook("shop0001", "shipped", "ready")
+    # What is told late of an early position stands among its own: it is asked for by position.
+    positions = (1, 2, 2, 3, 3, 3, 2, 9)
+    book.tell([message(n, position=at) for n, at in enumerate(positions, 1)], 10)
+    parts, after, more = [], 0, True
+    while more:
+        sent, after, more = book.resend(one, after, 0, 20)
+        parts.append((sent, after))
+    assert parts == [(1, 1), (3, 2), (3, 3), (1, 9)]
+
+
 def test_deliveries_are_listed_newest_first_and_page_by_page(book: WebhookBook) -> None:
     book.add(webhook())
     book.tell([message(n) for n in range(1, 8)], 10)
@@ -274,6 +291,21 @@ def test_a_voided_shipment_is_taken_back_from_who_was_told(telling: Telling) -> 
     assert [(one.kind, one.state) for one in told] == [
         ("retracted", "waiting"), ("shipped", "overtaken"),
     ]  # fmt: skip
+
+
+def test_where_the_program_fails_the_fact_is_recorded_and_others_are_told(
+    telling: Telling, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    telling.book.add(webhook())
+
+    def failing(ledger: Any, row: Any, told_about: Any) -> Any:
+        if row.type == "packed":
+            raise KeyError("a fault of the program")
+        return notices_of(ledger, row, told_about)
+
+    monkeypatch.setattr("coatledger_adapters.webhooks.outbox.notices_of", failing)
+    assert telling.record(started("a"), packed("a"), shipped("a")) == 1
+    assert "could not be worked out" in caplog.text
 
 
 def test_working_the_folds_out_again_tells_nothing(telling: Telling) -> None:
