@@ -5,6 +5,7 @@ from datetime import datetime
 from coatledger.answers.day_plan.answer import DayPlan, Finish, Line, Waiting
 
 from coatledger_api.charts.frame import Cell, Column, Frame
+from coatledger_api.day_plan_words import notes_of
 
 COLUMNS = (
     Column("day", "day"),
@@ -62,44 +63,9 @@ def _row(line: Line) -> tuple[Cell, ...]:
         len(line.pieces) + line.unnamed or None, line.order, str(line.due) if line.due else None,
         str(line.promise.ships_by) if line.promise else None, line.by, line.gun, finish.can,
         round(finish.needed_l.likely, 3) if finish.needed_l else None, finish.on_hand_l, line.room,
-        _clock(recoat, line.begins) if recoat else None, "; ".join(notes(line)) or None,
+        _clock(recoat, line.begins) if recoat else None, "; ".join(notes_of(line)) or None,
         " ".join(line.cautions) or None,
     )  # fmt: skip
-
-
-def notes(line: Line) -> list[str]:
-    """Say what to mind at a line, in the order in which it is done."""
-    finish = line.finish or Finish(product=None)
-    found = [*line.notes]
-    if line.try_first:
-        found.append("try the film first: likely ready, not surely")
-    if line.awaited:
-        found.append("once the joinery has brought them")
-    if line.act == "set_up" or line.gun is None:
-        found += prepared(finish)
-    return found
-
-
-def prepared(finish: Finish) -> list[str]:
-    """Say what is done to a can before it is used."""
-    found = []
-    if finish.mix:
-        parts = ", ".join(
-            f"{part.litres:.2f} L {part.product}{f' ({part.can})' if part.can else ''}"
-            for part in finish.mix
-        )
-        until = f", to be used by {finish.use_until:%H:%M}" if finish.use_until else ""
-        more = f", for {finish.mix_for_lines} more" if finish.mix_for_lines else ""
-        found.append(f"mix {parts}{more}{until}")
-    if finish.open_first:
-        found.append(f"open {finish.can}")
-    if finish.stir_first:
-        found.append(f"stir {finish.can}")
-    if finish.strain_um is not None:
-        found.append(f"strain it through {finish.strain_um:g} µm")
-    if finish.also:
-        found.append(f"then {' and '.join(finish.also)}")
-    return found
 
 
 def _waits(one: Waiting) -> str:

@@ -29,6 +29,7 @@ DOORS: Mapping[str, Door] = {
     "piece": Door("piece", "Say how a piece stands, what comes next and when it may ship."),
     "pieces": Door("pieces", "List the pieces, by stage, order or room."),
     "history": Door("history", "Tell everything that was recorded about a piece."),
+    "day-plan": Door("day_plan", "Say what to do today and tomorrow, in order, and what waits."),
     "clocks": Door("clocks", "List what is drying and when it is ready, soonest first."),
     "room": Door("room", "Say how a room's air is, and what brings it into range."),
     "gun": Door("gun", "Say how a gun is set, what its last trial laid, what cleaning is due."),

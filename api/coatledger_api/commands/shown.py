@@ -65,6 +65,10 @@ class Manner(NamedTuple):
         moment = datetime.fromisoformat(text) if isinstance(text, str) else text
         return f"{moment.astimezone(self.zone):%a %Y-%m-%d %H:%M}"
 
+    def clock(self, moment: datetime) -> str:
+        """Write the clock alone."""
+        return f"{moment.astimezone(self.zone):%H:%M}"
+
     def soon(self, moment: datetime | None, now: datetime | None) -> str:
         """Write a moment near to another: the clock alone on the same day."""
         if moment is None:

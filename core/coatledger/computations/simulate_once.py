@@ -72,6 +72,8 @@ def course(shop: OpenShop, until: datetime) -> tuple[Job, ...]:
     """
     certain = median(shop)
     require_possible(certain)
+    if not certain.batches:
+        return ()
     days = max(DAYS_AT_FIRST, (until - shop.now).days + DAYS_AT_FIRST)
     while True:
         found = _run(certain, days, until)

@@ -59,6 +59,7 @@ class _Can:
     is_open: bool
     stirred: date | None
     strained: date | None
+    mixed: bool = False
 
 
 class Shelf:
@@ -83,18 +84,19 @@ class Shelf:
                 found[place] = Finish(product=None)
                 continue
             taken = self._take(use) or self._mixed(place, uses)
-            if taken is not None:
+            if isinstance(taken, Finish):
                 found[place] = taken
-                continue
-            here_l = self._on_hand_l(use.product, use.begins)
-            short.append(Short(place, use.product, use.litres.likely, here_l))
+            else:
+                lack = taken or Part(product=use.product, part="", litres=use.litres.likely)
+                here_l = self._on_hand_l(lack.product, use.begins)
+                short.append(Short(place, lack.product, lack.litres, here_l))
         return found, tuple(short)
 
     def _take(self, use: Use) -> Finish | None:
         """Take from one can, or from several that together hold enough."""
         product, held = use.product or "", self._in_gun.get(use.gun, use.held)
         fit = sorted(
-            (can for can in self._cans if can.product == product and can.until > use.begins),
+            (can for can in self._fit_to_use(product) if can.until > use.begins),
             key=lambda can: (can.lot != held, not can.is_open, can.until, can.lot or ""),
         )
         need_l = use.litres.likely
@@ -116,6 +118,12 @@ class Shelf:
                 part_l = min(can.left_l, need_l)
                 can.left_l, need_l = round(can.left_l - part_l, 4), need_l - part_l
         return told
+
+    def _fit_to_use(self, product: str) -> Sequence[_Can]:
+        """What is mixed with a crosslinker is used as a mix and never as it came."""
+        only_mixes = self._recipe(product) is not None
+        mine = (can for can in self._cans if can.product == product)
+        return [can for can in mine if can.mixed or not only_mixes]
 
     def _together(self, fit: Sequence[_Can], need_l: float) -> list[_Can]:
         chosen: list[_Can] = []
@@ -142,8 +150,9 @@ class Shelf:
         can.strained = today if strain else can.strained
         return told
 
-    def _mixed(self, place: int, uses: Sequence[Use]) -> Finish | None:
-        """Mix for this use and those that follow; for this one alone when that is too much."""
+    def _mixed(self, place: int, uses: Sequence[Use]) -> Finish | Part | None:
+        """Mix for this use and those that follow; for this one alone when that is too much. The
+        part that lacks even so; None of what is not mixed."""
         use = uses[place]
         recipe = self._recipe(use.product or "")
         if recipe is None:
@@ -151,17 +160,20 @@ class Shelf:
         life = timedelta(hours=recipe.pot_life_h) if recipe.pot_life_h else None
         until = use.begins + life if life else _FAR
         with_it = self._with_it(place, uses, until)
+        lacks: Part | None = None
         for number in (len(with_it), 1):
             whole_l = sum(one.litres.likely for one in with_it[:number])
             parts = self._parts(recipe, whole_l, use.begins)
-            if parts is not None:
+            if isinstance(parts, Part):
+                lacks = parts
+            else:
                 today = local_date(use.begins, self._zone)
-                mix = _Can(None, use.product or "", whole_l, until, True, today, None)
+                mix = _Can(None, use.product or "", whole_l, until, True, today, None, True)
                 self._cans.append(mix)
                 told = self._take(replace(use, held=None))
                 assert told is not None
                 return replace(told, mix=parts, mix_for_lines=number - 1)
-        return None
+        return lacks
 
     def _with_it(self, place: int, uses: Sequence[Use], until: datetime) -> list[Use]:
         first = uses[place]
@@ -175,19 +187,19 @@ class Shelf:
                 found.append(use)
         return found or [first]
 
-    def _parts(self, recipe: Recipe, whole_l: float, at: datetime) -> tuple[Part, ...] | None:
-        """Take the parts of a mix from their cans; None, and nothing taken, when one is short."""
+    def _parts(self, recipe: Recipe, whole_l: float, at: datetime) -> tuple[Part, ...] | Part:
+        """Take the parts of a mix from their cans; or say which is short, and take nothing."""
         taken: list[tuple[_Can, float]] = []
         parts: list[Part] = []
         for part in recipe.parts:
             need_l = round(whole_l * part.share, 4)
             fit = [
                 can for can in self._cans
-                if can.lot is not None and can.product == part.product and can.until > at
+                if not can.mixed and can.product == part.product and can.until > at
                 and (can.left_l is None or can.left_l >= need_l)
             ]  # fmt: skip
             if not fit:
-                return None
+                return Part(product=part.product, part=part.part, litres=need_l)
             can = min(fit, key=lambda one: (not one.is_open, one.until, one.lot or ""))
             taken.append((can, need_l))
             parts.append(Part(product=part.product, part=part.part, litres=need_l, can=can.lot))
@@ -212,7 +224,7 @@ class Shelf:
         until = min((end for end in ends if end is not None), default=_FAR)
         return _Can(
             lot.lot, product, lot.left_l, until, lot.opened_us is not None,
-            self._day(lot.stirred_us), self._day(lot.strained_us),
+            self._day(lot.stirred_us), self._day(lot.strained_us), lot.mixed,
         )  # fmt: skip
 
     def _day(self, at_us: int | None) -> date | None:

@@ -101,7 +101,7 @@ def day_plan(
     return replace(
         plan, days=planned, waiting=waits(work, foreseen, ahead.open_, today, described.zone),
         cautions=tuple(CAUTIONS[code] for code in codes), assumed=_assumed(facts),
-        valid_until=_valid_until(plan.drying, planned, begins),
+        valid_until=_valid_until(plan.drying, planned, begins, described.zone),
     )  # fmt: skip
 
 
@@ -182,7 +182,7 @@ def _next_film(films: Sequence[Drying], begins: datetime) -> datetime | None:
 
 
 def _valid_until(
-    films: Sequence[Drying], days: Sequence[PlannedDay], begins: datetime
+    films: Sequence[Drying], days: Sequence[PlannedDay], begins: datetime, zone: str
 ) -> datetime | None:
     """Return the first moment at which time alone makes another plan: while something could be
     begun now, the plan's own beginning, which then moves on."""
@@ -191,5 +191,6 @@ def _valid_until(
         return begins
     changes += [span.begins for day in days for span in day.open]
     changes += [day.pick_up_at for day in days if day.pick_up_at is not None]
+    changes += [wall_moment(days[0].day + timedelta(days=1), time(0), zone)]
     film = _next_film(films, begins)
     return min([at for at in changes if at > begins] + ([film] if film else []), default=None)

@@ -93,22 +93,22 @@ def _short_of(
 ) -> tuple[Because, str]:
     """Say what a batch that is ready lacks at the moment at which it could be begun."""
     shop = foreseen.shop
-    if opens is None:
-        return "closed", "the shop is closed"
+    others = [job for job in foreseen.jobs if job.batch != batch.id]
+    first = next((job for job in foreseen.jobs if job.batch == batch.id), None)
+    if opens is None or (ready < opens and first is not None and first.begins <= opens):
+        return "closed", "the shop is closed until then"
     here = [n for n, hand in enumerate(shop.people) if not _away(hand.absences, opens)]
-    busy = {job.person for job in foreseen.jobs if job.begins <= opens < job.ends}
+    busy = {job.person for job in others if job.begins <= opens < job.ends}
     if not here:
         return "people", "nobody is here"
     if all(n in busy for n in here):
         return "people", "all hands are busy with what comes first"
     operation = batch.operations[batch.position]
-    guns = {job.gun for job in foreseen.jobs if job.gun and job.begins <= opens < job.ends}
+    guns = {job.gun for job in others if job.gun and job.begins <= opens < job.ends}
     if operation.needs == "spray" and len(guns) >= min(len(shop.guns), shop.booth_places):
         return "gun", "the gun is busy with what comes first"
-    if operation.place and operation.place == "rack":
+    if operation.place == "rack":
         return "rack", "there is no place on the rack for it"
-    if ready < opens:
-        return "closed", "the shop is closed until then"
     return "people", "other work comes first"
 
 
