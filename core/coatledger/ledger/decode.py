@@ -12,6 +12,7 @@ import msgspec
 from coatledger.events.catalogue import AnyEvent
 from coatledger.ledger.batch import Batch, Posted
 from coatledger.ledger.faults import faults_of, said
+from coatledger.ledger.twice import refuse_twice
 from coatledger.refusal import Fault, Refused
 
 _POSTED: msgspec.json.Decoder[Posted] = msgspec.json.Decoder(Posted)
@@ -32,10 +33,12 @@ class SortedOut(NamedTuple):
 def posted(body: bytes) -> Posted:
     """Decode a body into one fact or a batch, or raise `Refused` with every fault."""
     try:
-        return _POSTED.decode(body)
+        read = _POSTED.decode(body)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
-        read: Posted = typed(plain(body), Posted)
-        return read
+        mended: Posted = typed(plain(body), Posted)
+        return mended
+    refuse_twice(body)
+    return read
 
 
 def sorted_out(body: bytes) -> SortedOut:
@@ -48,6 +51,8 @@ def sorted_out(body: bytes) -> SortedOut:
             read = typed(value, Posted)
         else:
             return _one_by_one(value)
+    else:
+        refuse_twice(body)
     if isinstance(read, Batch):
         return SortedOut(read.events, read)
     return SortedOut((read,), Batch(events=(read,)), "")
@@ -56,7 +61,9 @@ def sorted_out(body: bytes) -> SortedOut:
 def plain(body: bytes) -> Any:
     """Read bytes as one JSON value in UTF-8, or refuse them as malformed."""
     try:
-        return msgspec.json.decode(body)
+        value = msgspec.json.decode(body)
+        refuse_twice(body)
+        return value
     except msgspec.DecodeError as error:
         detail = f"this is not JSON: {error}"
     except UnicodeDecodeError as error:

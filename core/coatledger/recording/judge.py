@@ -135,6 +135,8 @@ class Judge:
 def body_faults(fact: Fact, pointer: str) -> tuple[Fault, ...]:
     """List what is wrong with a fact by itself, beyond types and bounds."""
     found = list(_order_of_times(fact, pointer))
+    if not fact.id.int:
+        found.append(_invalid(f"{pointer}/id", "the nil UUID is nobody's id (RFC 9562, 5.9)"))
     if isinstance(fact, EventAmended):
         found += body_faults(fact.replacement, f"{pointer}/replacement")
     for field in ("pieces", "faces"):

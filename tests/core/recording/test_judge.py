@@ -3,6 +3,7 @@ itself. Everything else is taken."""
 
 from datetime import date
 from typing import Any
+from uuid import UUID
 
 import pytest
 from bench import on_day
@@ -13,6 +14,7 @@ from coatledger.events.leaving import HandedOver
 from coatledger.events.room_gun import ClimateRead, Reading
 from coatledger.ledger.store import Store
 from coatledger.recording.judge import body_faults
+from coatledger.refusal import Refused
 from msgspec.structs import replace
 from story import (
     amended,
@@ -211,3 +213,11 @@ def test_what_contradicts_itself_is_refused_with_its_place(told: Fact, place: st
 )
 def test_the_edges_of_what_can_be_are_taken(told: Fact) -> None:
     assert body_faults(told, "") == ()
+
+
+def test_the_nil_id_is_nobodys(store: Store) -> None:
+    nobody = replace(started("1 08:00"), id=UUID(int=0))
+    assert [fault.pointer for fault in body_faults(nobody, "/events/3")] == ["/events/3/id"]
+    with pytest.raises(Refused):
+        given(store, nobody)
+    assert not body_faults(started("1 08:00"), "")
