@@ -22,6 +22,7 @@ from judging import (
 )
 from worlds import Order, world
 from worlds_known import Known, Ledger
+from worlds_replay import Replay, table
 from worlds_truth import DAY, Lived, live, since_start
 
 LEVELS = (0.80, 0.95)
@@ -50,6 +51,17 @@ def judge_world(
         rng = np.random.Generator(np.random.PCG64((80, seed, number)))
         table = ask(ledger.known_at(order), order.id, rng)
         promises += [_promise(lived, order, table, level) for level in LEVELS]
+    return WorldJudged(seed, tuple(promises), flow(lived))
+
+
+def judge_replayed(seed: int, replications: int, every: int = 1) -> WorldJudged:
+    """Play a world into a ledger and let the product itself quote, as it would have then."""
+    lived = live(world(seed))
+    promises = [
+        _promise(lived, order, table(told), level)
+        for order, told in Replay(lived, replications, every).quotes()
+        for level in LEVELS
+    ]
     return WorldJudged(seed, tuple(promises), flow(lived))
 
 

@@ -15,7 +15,8 @@ import numpy as np
 import simpy
 from judging import Table
 from shop_spec import Operation, Range, Shop, Stretch
-from simpy_shop import Chance, OpenShop, Run
+from simpy_chance import Chance
+from simpy_shop import OpenShop, Run
 from wall_clock import MINUTE, WallClock
 from worlds import BAD, DRY_SPREAD, GOOD, bursts_from, sick_spells, weather_from
 from worlds_known import Known

@@ -56,6 +56,14 @@ class Person:
 
 
 @dataclass(frozen=True)
+class Unforeseen:
+    """Spells nobody has told of: the chance that one begins on a day, and lengths (words 30)."""
+
+    a_day: float = 0.0
+    days: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
 class Gun:
     id: str
     holds: str = ""
@@ -109,6 +117,7 @@ class Batch:
     in_hand: InHand | None = None
     left: tuple[int, ...] = ()
     rounds_done: tuple[int, ...] = ()
+    chance: float = 1.0
 
     def left_now(self) -> tuple[int, ...]:
         """Return for how many pieces each operation still has to be done."""
@@ -138,6 +147,8 @@ class Shop:
     curing_places: int = 10**6
     shop_share: float = 0.0
     joinery_lead: Range = AT_ONCE
+    away: Unforeseen = Unforeseen()
+    shut: Unforeseen = Unforeseen()
 
     def places(self, kind: str) -> int:
         return self.rack_places if kind == RACK else self.curing_places

@@ -4,7 +4,6 @@ The independent reference for ship dates: written from words.md alone and shares
 product. Times are whole microseconds since the shop's `now`; numbers in comments are those words'.
 """
 
-import math
 from bisect import insort
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
@@ -27,51 +26,13 @@ from shop_spec import (
     require_possible,
 )
 from simpy.events import EventPriority
+from simpy_chance import Chance
 from wall_clock import MINUTE, WallClock, microseconds, spans
 
-Z90 = 1.2815515655446004  # the 90 % point of the standard normal
 # SimPy runs smaller numbers first: the foreman decides when all else of a moment has happened.
 _LAST = EventPriority(2)
 Floats = npt.NDArray[np.float64]
 Process = Generator[simpy.Event, Any, None]
-
-
-def value_min(span: Range, z: float) -> float:
-    """Return the value of a range at a standard normal (14)."""
-    low, middle, high = (math.log1p(p) for p in (span.p10, span.p50, span.p90))
-    slope = (high - middle) if z >= 0.0 else (middle - low)
-    return max(0.0, math.expm1(middle + z * slope / Z90))
-
-
-class Chance:
-    """What one replication draws (29). Another world may answer otherwise."""
-
-    def __init__(self, shop: Shop, rng: np.random.Generator) -> None:
-        self.shop = shop
-        self.rng = rng
-        self.shop_factor = float(rng.standard_normal())
-
-    def hands_on_min(self, run: "Run", step: Operation, pieces: int, at: int) -> float:
-        return (step.setup_min + step.piece_min * pieces) * self.spread(step.spread)
-
-    def spread(self, spread: float) -> float:
-        return math.exp(spread * float(self.rng.standard_normal())) if spread else 1.0
-
-    def wait_min(self, run: "Run", wait: Range, at: int) -> float:
-        share = self.shop.shop_share
-        own = float(self.rng.standard_normal())
-        z = math.sqrt(share) * self.shop_factor + math.sqrt(1.0 - share) * own
-        return value_min(wait, z)
-
-    def lead_min(self, lead: Range) -> float:
-        return value_min(lead, float(self.rng.standard_normal()))
-
-    def judged(self, run: "Run", step: Operation, pieces: int, at: int) -> tuple[int, int]:
-        """Return how many pieces are sent back and how many are scrap (16)."""
-        draws = self.rng.random(pieces)
-        scrap = int(np.count_nonzero(draws < step.scrap_chance))
-        either = int(np.count_nonzero(draws < step.scrap_chance + step.rework_chance))
-        return either - scrap, scrap
 
 
 @dataclass
@@ -79,7 +40,7 @@ class Worker:
     """A person, and when he or she is away."""
 
     person: Person
-    away: tuple[tuple[int, int], ...]
+    away: list[tuple[int, int]]
     busy: bool = False
 
     def may_begin(self, at: int, clock: WallClock) -> int:
@@ -149,7 +110,11 @@ class OpenShop:
     ) -> None:
         self.env = simpy.Environment(initial_time=0)
         self.shop, self.chance, self.clock, self.watch = shop, chance, clock, watch
-        self.workers = [Worker(p, spans(shop.now, p.absences)) for p in shop.people]
+        shut = chance.spells(shop.shut, clock)
+        self.workers = [
+            Worker(p, [*spans(shop.now, p.absences), *shut, *chance.spells(shop.away, clock)])
+            for p in shop.people
+        ]
         self.sprayers = [Sprayer(gun.id, gun.holds) for gun in shop.guns]
         self.booth_free = shop.booth_places
         self.free = {RACK: shop.rack_places, CURING: shop.curing_places}
@@ -166,6 +131,9 @@ class OpenShop:
         """Let a batch begin its way, from where the data says it is."""
         key = (batch.due.toordinal(), microseconds(self.shop.now, batch.ordered_at), batch.id)
         run = Run(batch, batch.position, [*batch.left_now()], [*batch.rounds_now()], key)
+        if not self.chance.comes(batch):
+            run.finished = 0
+            return run
         for kind in self.free:
             self.free[kind] -= places_taken(batch, kind)
         if job := batch.in_hand:

@@ -18,7 +18,8 @@ from queue_cases import (
     waits_in_turn,
 )
 from shop_spec import Shop
-from simpy_shop import Chance, OpenShop, Seen, simulate
+from simpy_chance import Chance
+from simpy_shop import OpenShop, Seen, simulate
 from wall_clock import MINUTE, WallClock
 
 SHORT, LONG = 3_000, 2_000_000

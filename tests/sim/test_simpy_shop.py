@@ -29,7 +29,8 @@ from shop_spec import (
     places_taken,
     require_possible,
 )
-from simpy_shop import Chance, OpenShop, Outcome, Seen, simulate
+from simpy_chance import Chance
+from simpy_shop import OpenShop, Outcome, Seen, simulate
 from wall_clock import MINUTE, WallClock
 
 MONDAY = datetime(2026, 3, 2, 8, tzinfo=UTC)

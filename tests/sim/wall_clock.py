@@ -55,6 +55,12 @@ class WallClock:
     def is_open(self, at: int) -> bool:
         return self.next_open(at) == at
 
+    def midnight(self, day: int) -> int:
+        """Return when the n-th local day after that of `now` begins."""
+        today = self.shop.now.astimezone(self.zone).date()
+        local = datetime.combine(today + timedelta(days=day), time(0), tzinfo=self.zone)
+        return microseconds(self.shop.now, local)
+
     def next_open(self, at: int) -> int:
         """Return the first open moment from `at` on."""
         row = bisect_right(self.closes, at)

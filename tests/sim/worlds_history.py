@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from math import exp
 
 from shop_spec import Range
-from simpy_shop import Z90
+from simpy_chance import Z90
 from wall_clock import MINUTE
 from worlds import DRY_SPREAD
 from worlds_truth import Entry, Lived, day_of

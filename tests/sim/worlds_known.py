@@ -14,7 +14,7 @@ from statistics import NormalDist
 from typing import TypeVar
 
 from shop_spec import AT_ONCE, CURING, RACK, Batch, InHand, Range, Shop, places_taken
-from simpy_shop import Z90, value_min
+from simpy_chance import Z90, value_min
 from wall_clock import MINUTE
 from worlds import Order, World, known_stretches
 from worlds_history import JobDone, Judged, WaitSeen, histories, in_weather

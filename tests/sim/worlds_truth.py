@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import simpy
 from shop_spec import Operation, Range
-from simpy_shop import Chance, OpenShop, Run, Seen
+from simpy_chance import Chance
+from simpy_shop import OpenShop, Run, Seen
 from wall_clock import MINUTE, WallClock, microseconds
 from worlds import DRY_SPREAD, Order, World
 

@@ -12,6 +12,7 @@ from coatledger.computations.simulate_shop import (
     Operation,
     Place,
     Sprayer,
+    Unforeseen,
 )
 
 NEEDS: dict[str, Needs] = {"person": "person", "spray": "spray", "nobody": "nobody"}
@@ -35,6 +36,8 @@ def open_shop(shop: shop_spec.Shop) -> OpenShop:
         rack_places=shop.rack_places,
         curing_places=shop.curing_places,
         shop_share=shop.shop_share,
+        away=Unforeseen(shop.away.a_day, shop.away.days),
+        shut=Unforeseen(shop.shut.a_day, shop.shut.days),
     )
 
 
@@ -63,6 +66,7 @@ def _batch(shop: shop_spec.Shop, batch: shop_spec.Batch) -> Batch:
         left=batch.left,
         rounds_done=batch.rounds_done,
         joinery_lead=_likely(shop.joinery_lead),
+        chance=batch.chance,
     )
 
 

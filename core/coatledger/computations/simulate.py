@@ -15,6 +15,7 @@ from msgspec import Struct
 
 from coatledger.computations.calendar import HORIZON_DAYS, NeverOpen
 from coatledger.computations.ranges import require
+from coatledger.computations.simulate_away import spells
 from coatledger.computations.simulate_calendar import NEVER, Laid, lay
 from coatledger.computations.simulate_compiled import COMPILES
 from coatledger.computations.simulate_draws import Luck, lucks
@@ -27,7 +28,7 @@ from coatledger.computations.simulate_tables import HANDS, MINUTE_S, Ints, Table
 from coatledger.computations.simulate_watch import Watch
 
 # Raised with any change that may change one draw, one rule or one date.
-ENGINE = "open-shop-1"
+ENGINE = "open-shop-2"
 # A replication of so many operations is drawn at once; this bounds the memory of a run.
 CELLS_MAX = 4_000_000
 REPLICATIONS_MAX = 100_000
@@ -131,7 +132,7 @@ def _on_calendar(
 ) -> Simulated:
     at_once = max(1, min(replications, CELLS_MAX // max(table.asks.size, 1)))
     finishes, watches = [], []
-    for luck in lucks(table, seed, shop.shop_share, replications, at_once):
+    for luck in lucks(table, seed, shop.shop_share, replications, at_once, len(shop.people)):
         watch = Watch(table, frozenset(watched), luck.shop.size)
         finishes.append(run(shop, table, laid, luck, watch))
         watches.append(watch)
@@ -154,13 +155,14 @@ def _run_compiled(shop: OpenShop, table: Tables, laid: Laid, luck: Luck, watch: 
     from coatledger.computations.simulate_kernel import run_all
 
     finish = np.full((len(table.batches), luck.shop.size), -1, dtype=np.int64)
-    run_all(fixed(shop, table, laid, luck, watch), moving(shop, table), finish, watch.spent)
+    stands = fixed(shop, table, laid, luck, watch, spells(shop, laid, luck))
+    run_all(stands, moving(shop, table), finish, watch.spent)
     return _ended(finish, laid)
 
 
 def _run(shop: OpenShop, table: Tables, laid: Laid, luck: Luck, watch: Watch) -> Ints:
     """Run one block of replications to its end; return when each batch was finished."""
-    state = State(shop, table, laid, luck)
+    state = State(shop, table, laid, luck, spells(shop, laid, luck))
     begin(state, watch, tuple(p.id for p in shop.people), tuple(g.id for g in shop.guns))
     steps = 0
     while step(state, watch):

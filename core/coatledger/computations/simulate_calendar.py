@@ -6,7 +6,7 @@ rounded down to whole seconds.
 """
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from typing import NamedTuple
 
 import numpy as np
@@ -44,6 +44,7 @@ class Laid(NamedTuple):
     begin_shift: Seconds
     pick_ups: Seconds
     pick_up_days: Seconds
+    midnights: Seconds
 
 
 def lay(shop: OpenShop, days: int) -> Laid:
@@ -75,6 +76,7 @@ def lay(shop: OpenShop, days: int) -> Laid:
         begin_shift=np.concatenate(shift or nothing),
         pick_ups=pick_ups,
         pick_up_days=pick_up_days,
+        midnights=_midnights(shop, origin, days),
     )
 
 
@@ -123,6 +125,14 @@ def _without(
             if piece[0] < piece[1]
         ] if away < back else rows  # fmt: skip
     return np.array(rows, dtype=np.int64).reshape(-1, 3)
+
+
+def _midnights(shop: OpenShop, origin: datetime, days: int) -> Seconds:
+    """List when each local day begins, that of now first; the last one never does."""
+    today, zone = local_date(origin, shop.hours.zone), shop.hours.zone
+    moments = (wall_moment(today + timedelta(days=n), time(0), zone) for n in range(days + 1))
+    starts = [(microseconds(at) - microseconds(origin)) // _SECOND_US for at in moments]
+    return np.array([*starts, NEVER], dtype=np.int64)
 
 
 def _pick_ups(shop: OpenShop, origin: datetime, days: int) -> tuple[Seconds, Seconds]:

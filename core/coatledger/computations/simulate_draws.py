@@ -31,18 +31,22 @@ _U = np.uint64
 _GOLDEN, _FIRST, _SECOND = _U(0x9E3779B97F4A7C15), _U(0xBF58476D1CE4E5B9), _U(0x94D049BB133111EB)
 _ROUND = 16
 # Addresses that are no operation's: the state at the beginning, and the joiner's lead.
-_START, _LEAD = 0, 1
+_START, _LEAD, _COMES = 0, 1, 2
+# What makes a person's stream another than a batch's.
+_PERSON = 2**33
 SCRAP = 65_536
 
 
 class Luck(NamedTuple):
     """What a run draws from: a word for each batch and replication, and the shop's own factor.
 
-    `factors` are the multipliers of a duration by spread and by which of the normals was drawn.
-    Row n of `judge_...` is one outcome of one inspection of so many pieces.
+    `people` are words of each person and, last, of all together. `factors` are the multipliers of a
+    duration by spread and by which of the normals was drawn. Row n of `judge_...` is one outcome of
+    one inspection of so many pieces.
     """
 
     words: Words
+    people: Words
     shop: Floats
     own: float
     normals: Floats
@@ -53,7 +57,7 @@ class Luck(NamedTuple):
 
 
 def lucks(
-    table: Tables, seed: int, share: float, replications: int, at_once: int
+    table: Tables, seed: int, share: float, replications: int, at_once: int, people: int = 0
 ) -> Iterator[Luck]:
     """Yield the luck of all replications, so many at once; each one's is the same however many.
 
@@ -61,6 +65,7 @@ def lucks(
     """
     streams = [PCG64((seed, crc32(b.id.encode()), len(b.id))) for b in table.batches]
     shop = PCG64((seed,))
+    hands = [PCG64((seed, number, _PERSON)) for number in range(people + 1)]
     normals = np.array(
         [NormalDist().inv_cdf((n + 0.5) / NORMALS) for n in range(NORMALS)], dtype=np.float64
     )
@@ -71,6 +76,7 @@ def lucks(
         words = np.array([stream.random_raw(count) for stream in streams], dtype=np.uint64)
         yield Luck(
             words=words.ravel(),
+            people=np.array([hand.random_raw(count) for hand in hands], dtype=np.uint64),
             shop=normals[shop.random_raw(count) >> _U(52)] * share**0.5,
             own=(1.0 - share) ** 0.5,
             normals=normals,
@@ -94,6 +100,12 @@ def mixed(words: Words, address: Ints | int) -> Words:
     z *= _SECOND
     z ^= z >> _U(31)
     return z
+
+
+def uniform(words: Words) -> Floats:
+    """Return a number from 0 to below 1 for each word, from its upper 53 bits."""
+    found: Floats = (words >> _U(11)).astype(np.float64) * 2.0**-53
+    return found
 
 
 def draw_job(
@@ -126,15 +138,19 @@ def draw_lead(table: Tables, words: Words, luck: Luck, batch: Ints, times: Ints)
 
 
 def starts(table: Tables, luck: Luck, number: int) -> tuple[Ints, Ints]:
-    """Return the seconds until one batch is ready for its position, and left of a job in hand."""
+    """Return the seconds until one batch is ready for its position, below 0 where it never comes,
+    and those left of a job in hand."""
     batch, count = table.batches[number], luck.shop.size
-    word = mixed(luck.words[number * count : (number + 1) * count], _START)
+    words = luck.words[number * count : (number + 1) * count]
+    word = mixed(words, _START)
     z = luck.normals[(word >> _U(52)).view(np.int64)]
     if batch.ready_is_wait:
         z = luck.shop + luck.own * z
     y50, low, high = (np.full(count, y) for y in curve(batch.ready_in))
     passed_s = round(batch.passed_min * MINUTE_S)
     ready, job = np.maximum(_waited(z, y50, low, high) - passed_s, 0), batch.in_hand
+    if batch.chance < 1.0:
+        ready[uniform(mixed(words, _COMES)) >= batch.chance] = -1
     if job is None:
         return ready, np.zeros_like(ready)
     normal = luck.normals[(word & _U(NORMALS - 1)).view(np.int64)]

@@ -6,7 +6,8 @@ from typing import NamedTuple
 import numpy as np
 
 from coatledger.computations.simulate_again import idle_s, judge
-from coatledger.computations.simulate_calendar import Seconds, may_begin, work_at, work_end
+from coatledger.computations.simulate_away import present
+from coatledger.computations.simulate_calendar import Seconds, work_at, work_end
 from coatledger.computations.simulate_draws import draw_job, starts
 from coatledger.computations.simulate_state import CURING, RACK, State, place_code
 from coatledger.computations.simulate_tables import NOBODY, Ints
@@ -45,7 +46,7 @@ def carry_on(state: State, watch: Watch, jobs: Jobs, left_s: Seconds | None = No
     end = work_end(state.laid, state.work.take(by) + hands)
     if jobs.gun is not None:
         state.gun_until.reshape(-1)[jobs.gun[0]] = end.take(jobs.sprays)
-    begins, work = may_begin(state.laid, jobs.person, end)
+    begins, work = present(state.laid, state.away, column, jobs.person, end)
     state.begins.reshape(-1)[by], state.work.reshape(-1)[by] = begins, work
     after, going = release, state.table.next_hands.take(k)
     idle = state.table.idle_next.take(k).nonzero()[0]
@@ -124,16 +125,22 @@ def begin(state: State, watch: Watch, people: tuple[str, ...], guns: tuple[str, 
 
 
 def _put(state: State, number: int, ready: Seconds, k: Ints) -> None:
-    """Put a batch that nobody works on where it is: ready, drying, expected."""
-    table, r, batch = state.table, state.r, state.table.batches[number]
-    column = np.full(state.count, number)
+    """Put a batch that nobody works on where it is: ready, drying, expected, or never there."""
+    table, batch = state.table, state.table.batches[number]
+    r = (ready >= 0).nonzero()[0]
+    if r.size < state.count:
+        state.finish[number * state.count + (ready < 0).nonzero()[0]] = 0
+        ready, k = ready[r], k[r]
+        if not r.size:
+            return
+    column = np.full(r.size, number)
     held, position = 0, int(k[0])
     if batch.place_held:
         kind = RACK if batch.place_held == "rack" else CURING
         held = int(place_code(np.array(kind), np.array(batch.places_taken(batch.place_held))))
     if table.asks[position] == NOBODY:
         if held:
-            state.put_slot(r, ready, np.full(state.count, -1), held)
+            state.put_slot(r, ready, np.full(r.size, -1), held)
             held = 0
         ready = ready + idle_s(state, r, column, k)
         k = table.next_hands[k]

@@ -39,16 +39,19 @@ def run_all(fixed: Fixed, moving: Moving, finish: Ints, spent: Spent) -> None:
             if batch < batches.size:
                 _dispatch(fixed, moving, finish, spent, r, batch, person, now)
             else:
-                _go_on(fixed, moving, now)
+                _go_on(fixed, moving, r, now)
 
 
 @part
 def _begin(fixed: Fixed, moving: Moving, finish: Ints, spent: Spent, r: int) -> None:
-    _set_anew(fixed, moving)
+    _set_anew(fixed, moving, r)
     for batch in range(moving.batches.size):
         start, state = fixed.batches[batch], moving.batches[batch]
         k, ready = start.at, fixed.starts[batch, r].ready
         kind = start.held
+        if ready < 0:
+            finish[batch, r] = 0
+            continue
         state.at = k
         if start.hand >= 0:
             moving.people[start.hand].work = fixed.shop[0].work_now
@@ -74,10 +77,9 @@ def _begin(fixed: Fixed, moving: Moving, finish: Ints, spent: Spent, r: int) -> 
 
 
 @part
-def _set_anew(fixed: Fixed, moving: Moving) -> None:
+def _set_anew(fixed: Fixed, moving: Moving, r: int) -> None:
     for n in range(moving.people.size):
-        moving.people[n].begins = fixed.people[n].begins
-        moving.people[n].work = fixed.people[n].work
+        _may_begin(fixed, moving, r, n, 0)
     for n in range(moving.guns.size):
         moving.guns[n].until = 0
         moving.guns[n].holds = fixed.guns[n].holds
@@ -176,7 +178,7 @@ def _carry_on(
     end = done + fixed.work_back[np.searchsorted(fixed.work_ends, done)]
     if gun >= 0:
         moving.guns[gun].until = end
-    _may_begin(fixed, moving, person, end)
+    _may_begin(fixed, moving, r, person, end)
     kind = step.place
     moving.free[kind] -= pieces
     after, going = release, step.next
@@ -236,15 +238,26 @@ def _idle_s(fixed: Fixed, moving: Moving, r: int, batch: int, k: int) -> int:
 
 
 @part
-def _may_begin(fixed: Fixed, moving: Moving, person: int, at: int) -> None:
-    hand, at = moving.people[person], min(at, NEVER)
-    found = fixed.begins[np.searchsorted(fixed.begin_keys, at + person * _APART, side="right")]
-    hand.begins = max(at, found.opens)
-    hand.work = hand.begins + found.shift
+def _may_begin(fixed: Fixed, moving: Moving, r: int, person: int, at: int) -> None:
+    hand, away = moving.people[person], fixed.away
+    at = min(at, NEVER)
+    while True:
+        found = fixed.begins[np.searchsorted(fixed.begin_keys, at + person * _APART, side="right")]
+        at = max(at, found.opens)
+        later = at
+        for row in (person, away.shape[0] - 1):
+            for number in range(away.shape[2]):
+                if away[row, r, number, 0] <= later < away[row, r, number, 1]:
+                    later = away[row, r, number, 1]
+        if later == at:
+            break
+        at = later
+    hand.begins = at
+    hand.work = at + found.shift
 
 
 @part
-def _go_on(fixed: Fixed, moving: Moving, now: int) -> None:
+def _go_on(fixed: Fixed, moving: Moving, r: int, now: int) -> None:
     """Nothing can begin before something changes: nobody looks again until then."""
     people, guns = moving.people, moving.guns
     change = moving.coming[0].time if moving.size[0] > 0 else NEVER
@@ -256,4 +269,4 @@ def _go_on(fixed: Fixed, moving: Moving, now: int) -> None:
         if change >= NEVER:
             people[person].begins = NEVER
         else:
-            _may_begin(fixed, moving, person, max(people[person].begins, change))
+            _may_begin(fixed, moving, r, person, max(people[person].begins, change))

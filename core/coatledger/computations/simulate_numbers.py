@@ -9,7 +9,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from coatledger.computations.simulate_calendar import Laid, may_begin, work_at
+from coatledger.computations.simulate_away import Spells
+from coatledger.computations.simulate_calendar import Laid, work_at
 from coatledger.computations.simulate_draws import Luck, Words, starts
 from coatledger.computations.simulate_shop import OpenShop
 from coatledger.computations.simulate_tables import Floats, Ints, Tables
@@ -19,12 +20,11 @@ Records = npt.NDArray[np.void]
 
 
 class Fixed(NamedTuple):
-    """What stands fast: operations, batches and where they begin, people and guns as they are now,
-    the calendar, the luck. `shop` holds what is said once."""
+    """What stands fast: operations, batches and where they begin, guns as they are now, the
+    calendar, the luck, who is `away` when in which replication. `shop` holds what is said once."""
 
     ops: Records
     batches: Records
-    people: Records
     guns: Records
     shop: Records
     work_ends: Ints
@@ -38,6 +38,7 @@ class Fixed(NamedTuple):
     judge_keys: Floats
     judge_codes: Ints
     starts: Records
+    away: Spells
 
 
 class Moving(NamedTuple):
@@ -55,12 +56,12 @@ class Moving(NamedTuple):
     coming: Records
 
 
-def fixed(shop: OpenShop, table: Tables, laid: Laid, luck: Luck, watch: Watch) -> Fixed:
+def fixed(
+    shop: OpenShop, table: Tables, laid: Laid, luck: Luck, watch: Watch, away: Spells
+) -> Fixed:
     """Lay out everything that stands fast for one block of replications."""
     drawn = [starts(table, luck, number) for number in range(len(table.batches))]
     begun = np.array([ready for ready, _ in drawn]), np.array([left for _, left in drawn])
-    people = len(shop.people)
-    begins, work = may_begin(laid, np.arange(people), np.zeros(people, dtype=np.int64))
     holds = [table.products.index(g.holds) + 1 if g.holds in table.products else 0
              for g in shop.guns]  # fmt: skip
     rack = shop.rack_places - sum(b.places_taken("rack") for b in table.batches)
@@ -72,7 +73,6 @@ def fixed(shop: OpenShop, table: Tables, laid: Laid, luck: Luck, watch: Watch) -
     return Fixed(
         ops=_operations(table, luck, watch),
         batches=_batches(shop, table, watch),
-        people=_records(begins=begins, work=work),
         guns=_records(holds=_ints(holds)),
         shop=_records(**{name: np.array([value]) for name, value in once.items()}),
         work_ends=laid.work_ends,
@@ -86,6 +86,7 @@ def fixed(shop: OpenShop, table: Tables, laid: Laid, luck: Luck, watch: Watch) -
         judge_keys=luck.judge_keys,
         judge_codes=luck.judge_codes,
         starts=_records(ready=begun[0], left=begun[1]),
+        away=away,
     )
 
 

@@ -53,13 +53,15 @@ class _Log(Watch):
 
 
 def median(shop: OpenShop) -> OpenShop:
-    """Return the same shop with every duration at its median, in which nothing is sent back."""
+    """Return the same shop with every duration at its median, in which nothing is sent back
+    and only that comes which is there."""
     batches = tuple(
         replace(
             batch, ready_in=_middle(batch.ready_in), joinery_lead=_middle(batch.joinery_lead),
             operations=tuple(_certain(operation) for operation in batch.operations),
         )
         for batch in shop.batches
+        if batch.chance >= 1.0
     )  # fmt: skip
     return replace(shop, batches=batches, shop_share=0.0)
 

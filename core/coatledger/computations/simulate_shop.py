@@ -56,6 +56,13 @@ class Sprayer(Struct, frozen=True):
     holds: str = ""
 
 
+class Unforeseen(Struct, frozen=True):
+    """Spells nobody has told of yet: the chance that one begins on a day, and lengths in days."""
+
+    a_day: float = 0.0
+    days: tuple[int, ...] = ()
+
+
 class Operation(Struct, frozen=True, kw_only=True):
     """One step of a batch: its hands-on part, the wait after it, and what an inspection may do.
 
@@ -98,7 +105,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     `ready_in` is when it will be ready for `position`, of which `passed_min` have passed: a wait
     (it then holds places of kind `place_held`) or a supply. `left` says for how many pieces each
     operation still has to be done. A scrapped piece begins again after `joinery_lead`. `members`
-    are the words of its pieces, where they have any.
+    are the words of its pieces, where they have any. What only may come has a `chance` below 1.
     """
 
     id: str
@@ -117,6 +124,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     rounds_done: tuple[int, ...] = ()
     joinery_lead: Likely = AT_ONCE
     members: tuple[str, ...] = ()
+    chance: float = 1.0
 
     @property
     def left_now(self) -> tuple[int, ...]:
@@ -133,7 +141,8 @@ class Batch(Struct, frozen=True, kw_only=True):
 
 
 class OpenShop(Struct, frozen=True, kw_only=True):
-    """A whole shop at one moment. `shop_share` is the part of a wait's doubt that all share."""
+    """A whole shop at one moment. `shop_share` is the part of a wait's doubt that all share. `away`
+    is what may yet befall each person, `shut` all of them at once."""
 
     now: datetime
     hours: Hours
@@ -148,6 +157,8 @@ class OpenShop(Struct, frozen=True, kw_only=True):
     rack_places: int = 10**6
     curing_places: int = 10**6
     shop_share: float = 0.0
+    away: Unforeseen = Unforeseen()
+    shut: Unforeseen = Unforeseen()
 
     def places(self, kind: Place) -> int:
         """Return how many places of a kind there are."""
@@ -167,6 +178,11 @@ def _shop_faults(shop: OpenShop) -> Iterator[str]:
         yield "nothing is ever picked up"
     if not 0.0 <= shop.shop_share <= 1.0:
         yield f"a shop share of {shop.shop_share}"
+    for what, spells in (("away", shop.away), ("shut", shop.shut)):
+        if not 0.0 <= spells.a_day < 1.0 or any(length < 1 for length in spells.days):
+            yield f"spells {what} with a chance that is none or of less than a day"
+        elif spells.a_day > 0.0 and not spells.days:
+            yield f"spells {what} without lengths"
     for what, ids in (
         ("person", (person.id for person in shop.people)),
         ("gun", (gun.id for gun in shop.guns)),
@@ -186,6 +202,10 @@ def _batch_faults(shop: OpenShop, batch: Batch) -> Iterator[str]:
         yield "left or rounds_done is not as long as the operations"
     elif not all(0 <= left <= batch.pieces for left in batch.left_now):
         yield "left holds more pieces than the batch, or fewer than none"
+    if not 0.0 <= batch.chance <= 1.0:
+        yield "a chance that is none"
+    if batch.chance < 1.0 and (batch.in_hand or batch.place_held):
+        yield "is here, and yet only may come"
     if batch.passed_min < 0.0:
         yield "what has passed is less than nothing"
     if batch.place_held and (batch.position == 0 or not batch.ready_is_wait):

@@ -8,7 +8,8 @@ lie in one row, `batch * count + column`, which is quickest to look up.
 import numpy as np
 import numpy.typing as npt
 
-from coatledger.computations.simulate_calendar import NEVER, Laid, Seconds, may_begin
+from coatledger.computations.simulate_away import Spells, no_spells, present
+from coatledger.computations.simulate_calendar import NEVER, Laid, Seconds
 from coatledger.computations.simulate_draws import Luck
 from coatledger.computations.simulate_shop import OpenShop
 from coatledger.computations.simulate_tables import Ints, Tables
@@ -22,14 +23,19 @@ _SLOTS = 16
 class State:
     """All replications of one shop, in step. Arrays change in place; a run owns its state."""
 
-    def __init__(self, shop: OpenShop, table: Tables, laid: Laid, luck: Luck) -> None:
+    def __init__(
+        self, shop: OpenShop, table: Tables, laid: Laid, luck: Luck, away: Spells | None = None
+    ) -> None:
         count, batches = luck.shop.size, len(table.batches)
         self.table, self.laid, self.luck, self.count = table, laid, luck, count
         self.batches, self.r = batches, np.arange(count)
         self.changeover_s = round(shop.changeover_min * 60.0)
         self.booth = shop.booth_places
-        people = np.arange(len(shop.people))[:, None] + np.zeros((1, count), dtype=np.int64)
-        self.begins, self.work = may_begin(laid, people, np.zeros_like(people))
+        self.away = no_spells(len(shop.people), count) if away is None else away
+        zero = np.zeros(count, dtype=np.int64)
+        first = [present(laid, self.away, self.r, n, zero) for n in range(len(shop.people))]
+        self.begins = np.array([begins for begins, _ in first]).reshape(-1, count)
+        self.work = np.array([work for _, work in first]).reshape(-1, count)
         self.gun_until = np.zeros((len(shop.guns), count), dtype=np.int64)
         holds = [table.products.index(g.holds) + 1 if g.holds in table.products else 0
                  for g in shop.guns]  # fmt: skip

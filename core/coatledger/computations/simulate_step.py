@@ -7,7 +7,8 @@ effect before the next job is chosen at it.
 
 import numpy as np
 
-from coatledger.computations.simulate_calendar import NEVER, Seconds, may_begin
+from coatledger.computations.simulate_away import present
+from coatledger.computations.simulate_calendar import NEVER, Seconds
 from coatledger.computations.simulate_draws import Words
 from coatledger.computations.simulate_jobs import Jobs, carry_on
 from coatledger.computations.simulate_state import CURING, RACK, State
@@ -129,6 +130,6 @@ def _go_on(state: State, column: Ints, now: Seconds) -> None:
     change = state.next_change(column, now)
     for person in range(len(state.begins)):
         at = np.maximum(state.begins[person].take(column), change)
-        begins, work = may_begin(state.laid, person, at)
+        begins, work = present(state.laid, state.away, column, person, at)
         state.begins[person][column] = np.where(change < NEVER, begins, NEVER)
         state.work[person][column] = work

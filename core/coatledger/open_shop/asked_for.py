@@ -10,8 +10,7 @@ from coatledger.computations.simulate_shop import AT_ONCE, Batch, Likely
 from coatledger.events.orders import OrderLine
 from coatledger.events.setup import OfferingDescribed, Step, Use
 from coatledger.ledger.record import moment
-from coatledger.open_shop.known import AGAIN_FROM_JOINERY, Known, due_of, work_of
-from coatledger.open_shop.steps import laid_out
+from coatledger.open_shop.known import AGAIN_FROM_JOINERY, Known, due_of, laid_of, work_of
 from coatledger.subjects.counts import words
 from coatledger.subjects.order import Order
 from coatledger.subjects.piece import Piece
@@ -72,7 +71,7 @@ def batch_of(
         facts.assumed[f"{name} is left out: {missing} is missing"] = None
         return None
     work, _ = work_of(facts, piece)
-    laid = laid_out(work, facts.films)
+    laid = laid_of(facts, work)
     if not laid.operations:
         return None
     days = _joinery_days(facts, wanted)

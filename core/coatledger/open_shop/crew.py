@@ -25,7 +25,8 @@ def people(view: View, described: ShopDescribed, assumed: dict[str, None]) -> tu
         if micros(until) > view.at_us and until > absence.since:
             away.setdefault(absence.person, []).append(Closure(absence.since, until))
     own = [*away.items()][: described.people]
-    others = tuple(f"p{n}" for n in range(described.people - len(own)))
+    # A colon stands in no word of the ledger, so that nobody has the name of one who is away.
+    others = tuple(f"person:{n}" for n in range(described.people - len(own)))
     return (*(Hand(word, tuple(gone)) for word, gone in own), *(Hand(word) for word in others))
 
 

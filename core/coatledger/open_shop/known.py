@@ -11,8 +11,9 @@ from coatledger.events.setup import ShopDescribed, Step
 from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.drying import Films
-from coatledger.open_shop.learned import Chances, Pace, chances, paces
-from coatledger.open_shop.steps import Work
+from coatledger.open_shop.learned import Chances, chances
+from coatledger.open_shop.pace import Pace, changeover_min, paces, recent_work
+from coatledger.open_shop.steps import Laid, Work, laid_out
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.order import Order
 from coatledger.subjects.piece import Piece
@@ -34,6 +35,8 @@ class Known(Struct, frozen=True, kw_only=True):
     paces: Mapping[str, Pace]
     chances: Mapping[str, Chances]
     assumed: dict[str, None]
+    changeover_min: float
+    laid: dict[tuple[object, ...], Laid]
 
 
 def known(
@@ -42,10 +45,20 @@ def known(
     """Read once what all batches share."""
     view = asked.view(reader)
     films = Films(view, factors)
+    work = recent_work(reader, asked)
     return Known(
-        view=view, described=described, films=films, paces=paces(reader, asked),
+        view=view, described=described, films=films, paces=paces(reader, asked, work),
         chances=chances(reader, asked), assumed=films.assumed,
+        changeover_min=changeover_min(work), laid={},
     )  # fmt: skip
+
+
+def laid_of(facts: Known, work: Work) -> Laid:
+    """Return a schedule as operations; pieces alike in all that matters share them."""
+    key = (work.steps, work.area_m2, work.chances, work.product, work.rack)
+    if key not in facts.laid:
+        facts.laid[key] = laid_out(work, facts.films)
+    return facts.laid[key]
 
 
 def work_of(facts: Known, piece: Piece) -> tuple[Work, tuple[Step, ...]]:

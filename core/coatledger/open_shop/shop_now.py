@@ -16,8 +16,8 @@ from coatledger.ledger.store import Reader
 from coatledger.open_shop.asked_for import order_key, pieces_of_line
 from coatledger.open_shop.crew import guns, people
 from coatledger.open_shop.drying import MINUTE_US, UNTIL_WARMED
-from coatledger.open_shop.known import AGAIN_FROM_JOINERY, Known, due_of, work_of
-from coatledger.open_shop.steps import Laid, back_to, laid_out, position
+from coatledger.open_shop.known import AGAIN_FROM_JOINERY, Known, due_of, laid_of, work_of
+from coatledger.open_shop.steps import Laid, back_to, position
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.counts import open_orders, pieces
 from coatledger.subjects.order import Order
@@ -27,7 +27,6 @@ from coatledger.subjects.plan import plan
 from coatledger.subjects.working import working
 
 # Each of these is common practice, no published source.
-CHANGEOVER_MIN = 15.0
 SHOP_SHARE = 0.3  # of the doubt about a wait, what the air and the can share among all pieces
 JOB_MAX_MIN = 240.0  # half a day: nobody stays longer at one job while something due waits
 HELD = Likely(240.0, 1_440.0, 10_080.0)  # until somebody releases a piece that is held
@@ -70,7 +69,7 @@ def shop_now(
         cut_off=calendar.cut_off,
         closures=calendar.closures,
         guns=guns(view, reader),
-        changeover_min=CHANGEOVER_MIN,
+        changeover_min=facts.changeover_min,
         rack_places=10**6 if not rack else max(rack, _standing(batches)),
         shop_share=SHOP_SHARE,
     )
@@ -101,7 +100,7 @@ def _started(
 def _batch(facts: Known, alike: Sequence[Piece], dries: PieceClock, now_us: int) -> Batch | None:
     first = alike[0]
     work, remaining = work_of(facts, first)
-    laid = laid_out(work, facts.films)
+    laid = laid_of(facts, work)
     at = position(laid, work.steps, remaining)
     if first.stage == "in_rework":
         at = _in_rework(first, laid, at)

@@ -10,7 +10,8 @@ from coatledger.computations.drying import STAGES, Stage
 from coatledger.computations.simulate_shop import Likely, Operation, Place
 from coatledger.events.setup import Step
 from coatledger.open_shop.drying import FILMS, Films
-from coatledger.open_shop.learned import UNKNOWN_PACE, Chances, Pace, usual_minutes
+from coatledger.open_shop.learned import Chances
+from coatledger.open_shop.pace import UNKNOWN_PACE, Pace, usual_minutes
 
 # How often one piece is sent back at one inspection before it is let go or given up.
 ROUNDS = 3
@@ -128,6 +129,7 @@ def _operation(steps: Sequence[Step], work: Work, before: Sequence[Operation]) -
     found = Operation(
         name="+".join(step.act for step in steps),
         needs="person",
+        setup_min=sum(work.paces.get(step.act, UNKNOWN_PACE).setup_min for step in steps),
         piece_min=max(minutes, _A_MOMENT_MIN),
         spread=max(work.paces.get(step.act, UNKNOWN_PACE).spread for step in steps),
     )

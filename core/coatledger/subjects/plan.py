@@ -68,6 +68,8 @@ def _remaining(piece: Piece, steps: tuple[Step, ...], coats_done: int) -> tuple[
         act = "scuff" if step.act == "sand" and coats_done else step.act
         if counts.get(act, 0) > 0:
             counts[act] -= 1
+            # Nobody logs that a film has cured: what comes after it says so.
+            left = [one for one in left if one.act != "cure"]
         else:
             left.append(step)
     return (*left, *ahead[len(stretch) :])

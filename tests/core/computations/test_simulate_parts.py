@@ -9,6 +9,7 @@ import pytest
 from coatledger.computations import simulate_compiled, simulate_heap, simulate_lots
 from coatledger.computations.calendar import add_working_minutes, next_open, next_pick_up
 from coatledger.computations.simulate_again import idle_s
+from coatledger.computations.simulate_away import no_spells
 from coatledger.computations.simulate_calendar import NEVER, lay, may_begin, work_at, work_end
 from coatledger.computations.simulate_draws import SCRAP, Luck, draw_job, judged, lucks, mixed
 from coatledger.computations.simulate_jobs import begin
@@ -194,7 +195,7 @@ def test_compiled_parts_draw_what_the_arrays_draw() -> None:
     table, luck = drawn(6, runs=50)
     shop = OPEN[6]
     watch = Watch(table, frozenset(), 50)
-    numbers = fixed(shop, table, lay(shop, 100), luck, watch)
+    numbers = fixed(shop, table, lay(shop, 100), luck, watch, no_spells(len(shop.people), 50))
     words = numbers.words[0]
     for times in (0, 3):
         one = [int(simulate_lots.mix(word, times << 16)) for word in words]
@@ -206,7 +207,7 @@ def test_the_kernel_ends_every_batch() -> None:
     table, luck = drawn(2, runs=30)
     shop, watch = OPEN[2], Watch(table, frozenset(), 30)
     finish = np.full((len(table.batches), 30), -1, dtype=np.int64)
-    numbers = fixed(shop, table, lay(shop, 300), luck, watch)
+    numbers = fixed(shop, table, lay(shop, 300), luck, watch, no_spells(len(shop.people), 30))
     run_all(numbers, moving(shop, table), finish, watch.spent)
     assert (finish >= 0).all()
     assert (finish < NEVER).all()
@@ -217,7 +218,8 @@ def test_the_soonest_comes_off_the_heap_first() -> None:
     shop = OPEN[0]
     table, luck = drawn(0, runs=1)
     state = moving(shop, table)
-    numbers = fixed(shop, table, lay(shop, 100), luck, Watch(table, frozenset(), 1))
+    watch = Watch(table, frozenset(), 1)
+    numbers = fixed(shop, table, lay(shop, 100), luck, watch, no_spells(len(shop.people), 1))
     push, expire = simulate_heap.push, simulate_heap.expire
     for number, time in enumerate((50, 20, 70, 20, 10, 90)):
         push(state, time, number, 0, 0)

@@ -1,6 +1,5 @@
 """Schedules as operations, and what a shop's history says of minutes and of what comes back."""
 
-import math
 from collections.abc import Mapping
 
 import pytest
@@ -10,17 +9,15 @@ from coatledger.events.bare import PieceStarted
 from coatledger.events.judging import Inspected, ReworkFinished, ReworkStarted
 from coatledger.events.preparing import Sanded
 from coatledger.events.setup import Step
+from coatledger.ledger.store import Reader
 from coatledger.open_shop.crew import people
 from coatledger.open_shop.drying import Films
-from coatledger.open_shop.learned import (
-    ACTS_WEIGHT,
-    PIECES_WEIGHT,
-    REWORK_PRIOR,
+from coatledger.open_shop.learned import PIECES_WEIGHT, REWORK_PRIOR, Chances, chances
+from coatledger.open_shop.pace import (
     SPREAD_PRIOR,
-    Chances,
     Pace,
-    chances,
     paces,
+    recent_work,
     usual_minutes,
 )
 from coatledger.open_shop.steps import Laid, Work, back_to, laid_out, position
@@ -109,10 +106,15 @@ def test_the_next_operation_is_the_first_of_which_something_remains() -> None:
     assert position(found, steps, []) is None
 
 
+def learned(reader: Reader, bench: Bench) -> Mapping[str, Pace]:
+    place = ask(reader, bench.now)
+    return paces(reader, place, recent_work(reader, place))
+
+
 def test_without_history_an_act_takes_its_usual_time() -> None:
     bench = Bench().open_shop()
     with bench.store.reading() as reader:
-        assert paces(reader, ask(reader, bench.now)) == {}
+        assert learned(reader, bench) == {}
         assert chances(reader, ask(reader, bench.now))[""].rework == pytest.approx(REWORK_PRIOR)
 
 
@@ -120,18 +122,18 @@ def test_a_shop_that_takes_twice_as_long_is_believed_by_and_by() -> None:
     bench = Bench().open_shop()
     bench.pieces("a", "b", coat_area_m2=1.0)
     usual = 2 * usual_minutes("sand", 1.0)
-    for count in (1, 12):
+    believed = []
+    for count in (1, 39):
         for _ in range(count):
             bench.later(0.1).record(
                 Sanded, pieces=("a", "b"), stage="bare", grit=150, hands_on_min=2 * usual
             )
         with bench.store.reading() as reader:
-            found = paces(reader, ask(reader, bench.now))["sand"]
-        seen = 1 if count == 1 else 13
-        weight = seen / (seen + ACTS_WEIGHT)
-        assert found.factor == pytest.approx(2.0**weight)
+            found = learned(reader, bench)["sand"]
+        believed.append(found.setup_min + found.factor * usual)
         assert found.spread > 0.0
-    assert found.spread < SPREAD_PRIOR + math.log(2.0)
+    assert usual < believed[0] < 1.3 * usual < 1.8 * usual < believed[1] < 2.0 * usual
+    assert found.spread < SPREAD_PRIOR
 
 
 def test_work_that_never_happened_or_was_told_wrong_teaches_nothing() -> None:
@@ -143,7 +145,7 @@ def test_work_that_never_happened_or_was_told_wrong_teaches_nothing() -> None:
     bench.void(one)
     bench.amend(two, hands_on_min=usual)
     with bench.store.reading() as reader:
-        assert paces(reader, ask(reader, bench.now))["sand"].factor == pytest.approx(1.0)
+        assert learned(reader, bench)["sand"].factor == pytest.approx(1.0)
 
 
 def test_a_wood_that_comes_back_more_often_is_told_from_the_others() -> None:
@@ -176,5 +178,5 @@ def test_a_shop_of_one_has_one_pair_of_hands() -> None:
     view = bench.view()
     described = view.shop()
     assert described is not None
-    assert [hand.id for hand in people(view, described, assumed)] == ["p0"]
+    assert [hand.id for hand in people(view, described, assumed)] == ["person:0"]
     assert not assumed

@@ -22,6 +22,7 @@ from coatledger.open_shop.asked_for import batch_of, order_key, wanted_of
 from coatledger.open_shop.drying import NO_FACTORS
 from coatledger.open_shop.known import Known, known
 from coatledger.open_shop.shop_now import in_jobs, shop_now, that_fit
+from coatledger.open_shop.to_come import with_what_may_come
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.order import Order
 
@@ -62,7 +63,8 @@ def ahead(reader: Reader, asked: Asked, world: World) -> Ahead | None:
     if described is None:
         return None
     facts = known(reader, asked, described, world.factors)
-    shop = shop_now(reader, asked, facts, world.holidays, world.factors)
+    known_work = shop_now(reader, asked, facts, world.holidays, world.factors)
+    shop = with_what_may_come(reader, asked, facts, known_work)
     held = tuple(batch for hold in world.holds for batch in _held(facts, hold))
     lacks = (
         ("hours in shop_described", described.hours),

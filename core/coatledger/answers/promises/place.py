@@ -67,7 +67,8 @@ def stand_behind(found: Ahead, asking: Asking) -> tuple[Batch, ...]:
     """Return what is asked for as batches that stand behind everything that has a date."""
     shop, keys = found.shop, asking.keys
     today = local_date(shop.now, shop.hours.zone)
-    dated = max((b.due for b in shop.batches if b.due < STOCK_DUE), default=None)
+    sure = (batch for batch in shop.batches if batch.chance >= 1.0)
+    dated = max((batch.due for batch in sure if batch.due < STOCK_DUE), default=None)
     due = today if dated is None else max(dated + timedelta(days=1), today)
     batches = (
         batch_of(found.facts, one, f"{ORDER}:{n}", keys[0 if asking.together else n - 1],
@@ -92,7 +93,7 @@ def _harms(shop: OpenShop, behind: Simulated, before: Simulated, level: float) -
     """Whether an order that has a day loses what it had of it: down to the level it may fall."""
     due: dict[str, int] = {}
     for batch in shop.batches:
-        if batch.due < STOCK_DUE:
+        if batch.due < STOCK_DUE and batch.chance >= 1.0:
             due[batch.order] = min(batch.due.toordinal(), due.get(batch.order, 10**9))
     rows = [behind.row(order) for order in due]
     days = np.array([*due.values()], dtype=np.int64)[:, None]

@@ -149,7 +149,7 @@ def test_holidays_are_the_callers_and_close_the_shop() -> None:
 
 def test_a_saturday_a_coat_less_and_a_part_make_it_earlier() -> None:
     bench = shop().at("5 12:00")  # Friday
-    wanted = replace(SHELF, quantity=30)
+    wanted = replace(SHELF, quantity=40)
     base = told(bench, wanted)
     found = told(bench, wanted, ways=("saturday", "coat_less", "split", "natural_look"))
     ways = {one.way: one.ships_by for one in found.earlier}
@@ -270,5 +270,5 @@ def test_who_is_away_does_not_begin_and_the_gun_holds_what_it_was_filled_with() 
     bench.record(PersonAbsent, person="ann", since=on_day("1 06:00"), until=on_day("3 06:00"))
     bench.record(GunSetUp, gun="g1", lot="can-1")
     found, _ = open_shop(bench)
-    assert [(hand.id, len(hand.absences)) for hand in found.people] == [("ann", 1), ("p0", 0)]
+    assert [(hand.id, len(hand.absences)) for hand in found.people] == [("ann", 1), ("person:0", 0)]
     assert [(gun.id, gun.holds) for gun in found.guns] == [("g1", "clear-w")]
