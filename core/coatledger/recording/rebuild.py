@@ -115,11 +115,12 @@ def fold_of(reader: Reader, subject: str, named: int) -> StoredFold:
 class _Held:
     """One subject while it is folded. Unlike anything that leaves this module, it changes."""
 
-    __slots__ = ("folded_us", "kind", "named", "state", "types")
+    __slots__ = ("evolve", "folded_us", "kind", "named", "state", "types")
 
     def __init__(self, kind: Fold, state: Any, named: int, folded_us: int) -> None:
         self.kind = kind
         self.types = kind.types
+        self.evolve = kind.evolve
         self.state = state
         self.named = named
         self.folded_us = folded_us
@@ -191,19 +192,20 @@ class _Run:
 
     def _fold(self, named: Iterable[str], row: Row, fact: Fact) -> None:
         at_us, position, tag = row.occurred_us, row.position, row.type
+        hot, again = self._hot, self.again
         for subject in named:
-            held = self._hot[subject]
+            held = hot[subject]
             held.named = position
             if held.types is not None and tag not in held.types:
                 continue
-            if at_us < held.folded_us or subject in self.again:
-                self.again.add(subject)
+            if at_us < held.folded_us or subject in again:
+                again.add(subject)
                 continue
             try:
-                held.state = held.kind.evolve(held.state, fact)
+                held.state = held.evolve(held.state, fact)
                 held.folded_us = at_us
             except Exception:  # noqa: BLE001 - folded again at the end, and parked if it fails there
-                self.again.add(subject)
+                again.add(subject)
 
     def _corrected_climate(self, position: int, fact: Fact) -> Sequence[ClimateRow]:
         """End what a correction takes back; return the readings it puts in their place."""

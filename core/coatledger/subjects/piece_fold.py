@@ -42,11 +42,11 @@ def may_follow(piece: Piece, fact: Fact) -> bool:
 def evolve(piece: Piece, fact: Fact) -> Piece:
     """Fold one more fact in, in order of (occurred, position)."""
     at_us = micros(fact.occurred_at)
-    act = act_of(fact)
-    if act not in NEXT[piece.stage]:
+    stage = NEXT[piece.stage].get(act_of(fact))
+    if stage is None:
         return replace(piece, disputed=(*piece.disputed, fact.id))
-    changed = _ARMS[type(fact)](piece, fact, at_us) if type(fact) in _ARMS else piece
-    stage = NEXT[piece.stage][act]
+    arm = _ARMS.get(type(fact))
+    changed = piece if arm is None else arm(piece, fact, at_us)
     if stage == BACK:
         stage = _own_stage(changed)
     minutes = changed.hands_on_min
