@@ -53,6 +53,20 @@ HTTP: Mapping[str, Rule] = {
         "The Accept header asks for media types this address does not offer.",
         "Ask for one of the types named in `detail`, or leave Accept out.",
     ),
+    "too_slow": Rule(
+        408,
+        "The request did not come in time",
+        "A connection was opened and its request, or the rest of it, did not follow; the service "
+        "closed it.",
+        "Send a request without pausing in it. Behind a server that gathers requests first, a slow "
+        "line does no harm.",
+    ),
+    "head_too_large": Rule(
+        431,
+        "Too long a head",
+        "The address and the headers of the request are longer than this service takes.",
+        "Send fewer or shorter headers; what is long belongs in the body.",
+    ),
     "too_large": Rule(
         413,
         "Too much at once",

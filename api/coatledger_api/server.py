@@ -1,5 +1,6 @@
 """Running the application under uvicorn, so that it goes down quickly whatever is open."""
 
+import functools
 import gc
 import threading
 from types import FrameType
@@ -7,6 +8,7 @@ from types import FrameType
 import uvicorn
 from litestar import Litestar
 
+from coatledger_api.connections import Connection
 from coatledger_api.service import Service
 from coatledger_api.settings import Settings
 
@@ -58,6 +60,8 @@ def server_of(app: Litestar, host: str, port: int, settings: Settings) -> Server
         app,
         host=host,
         port=port,
+        http=functools.partial(Connection, settings),  # type: ignore[arg-type]
+        ws="none",
         log_level="warning",
         access_log=False,
         log_config=None,

@@ -33,9 +33,10 @@ class Settings(Struct, frozen=True, kw_only=True):
     So it is with dates: `simulations_max` are computed at once, `simulations_waiting_max` wait.
     The head is signed every `sign_every_s` seconds when there is news; 0 leaves it to who asks.
     An answer about a piece is given again to who asks within `answers_kept_s`, while nothing was
-    recorded; 0 works out each. A key or an address may ask `…_burst` times at once and
-    `…_requests_per_s` for long. `webhook_hosts` are hosts with ports (`nas.lan:8080 10.0.0.7:443`)
-    that webhooks may also reach by http and in private networks; a try ends after
+    recorded; 0 works out each. A client has `…_wait_s` for each part of a request, and to take what
+    is written to it; then its connection is closed. A key or an address may ask `…_burst` times at
+    once and `…_requests_per_s` for long. `webhook_hosts` are hosts with ports (`nas.lan:8080
+    10.0.0.7:443`) that webhooks may also reach by http and in private networks; a try ends after
     `webhook_timeout_s`, and every `webhook_poll_s` it is looked for what another process left.
     """
 
@@ -63,6 +64,10 @@ class Settings(Struct, frozen=True, kw_only=True):
     webhook_hosts: Annotated[str, Meta(pattern=HOSTS_PATTERN)] = ""
     webhook_timeout_s: Annotated[float, Meta(gt=0, le=60)] = 15.0
     webhook_poll_s: Annotated[float, Meta(gt=0, le=600)] = 5.0
+    head_wait_s: Annotated[float, Meta(gt=0)] = 10.0
+    body_wait_s: Annotated[float, Meta(gt=0)] = 30.0
+    write_wait_s: Annotated[float, Meta(gt=0)] = 30.0
+    connections_max: Annotated[int, Meta(ge=1)] = 1_000
     shutdown_s: Annotated[int, Meta(ge=1)] = 3
     log: Literal["text", "json"] = "text"
     log_requests: bool = False
