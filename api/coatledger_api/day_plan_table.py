@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from coatledger.answers.day_plan.answer import DayPlan, Finish, Line, Waiting
+from coatledger.answers.day_plan.answer import DayPlan, Finish, Line
 
 from coatledger_api.charts.frame import Cell, Column, Frame
 from coatledger_api.day_plan_words import notes_of
@@ -38,12 +38,7 @@ def frame_of(plan: DayPlan) -> Frame:
         says=_says(plan, len(rows)),
         columns=COLUMNS,
         rows=rows,
-        notes=(
-            plan.rule,
-            *(_waits(one) for one in plan.waiting),
-            *(f"{one.code.replace('_', ' ')}: {one.text} ({one.source})" for one in plan.cautions),
-            *(f"Taken for granted: {text}." for text in plan.assumed),
-        ),
+        notes=(plan.rule,),
     )
 
 
@@ -66,12 +61,6 @@ def _row(line: Line) -> tuple[Cell, ...]:
         _clock(recoat, line.begins) if recoat else None, "; ".join(notes_of(line)) or None,
         " ".join(line.cautions) or None,
     )  # fmt: skip
-
-
-def _waits(one: Waiting) -> str:
-    pieces = " ".join(one.pieces) or f"{one.unnamed} of order {one.order}"
-    when = f" until {one.until:%a %H:%M}" if one.until else ", no end in sight"
-    return f"{pieces} waits{when}: {one.says}. Needs {one.needs}."
 
 
 def _clock(at: datetime, near: datetime) -> str:

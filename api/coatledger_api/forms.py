@@ -79,11 +79,16 @@ def numbers(path: str, picture: Draws, *, tag: str = "Numbers") -> Callable[[Ask
     return _in_forms(path, tag, (CSV, HTML, SVG, PNG, VEGA), formed)
 
 
-def tabled(path: str, frame: Callable[[Any], Frame], *, tag: str) -> Callable[[Asks], Operation]:
-    """Make a GET as `numbers` does, of an answer of which there is a table and no picture."""
+def tabled(
+    path: str, frame: Callable[[Any], Frame], page: Callable[[Any], bytes], *, tag: str
+) -> Callable[[Asks], Operation]:
+    """Make a GET as `numbers` does, of an answer that has a page of its own and no picture."""
 
     def formed(call: Call[Any], answer: Struct, form: str) -> Reply:
-        return _table(frame(answer), answer, form)
+        if form == CSV:
+            return _table(frame(answer), answer, form)
+        headers = {**HEADERS, **_position(answer)}
+        return Reply(page(answer), media_type=f"{HTML}; charset=utf-8", headers=headers)
 
     return _in_forms(path, tag, (CSV, HTML), formed, kept=True)
 

@@ -24,6 +24,9 @@ a { color: var(--oak); } .quiet { color: var(--quiet); } summary { cursor: point
 nav ul { columns: 3 14rem; padding-left: 1.1rem; } dt { font-weight: bold; margin-top: .8rem; }
 dd { margin: 0 0 .4rem; } .wide { overflow-x: auto; } caption { text-align: left; }
 td.count, td.share, td.number { font-variant-numeric: tabular-nums; }
+.piece { white-space: nowrap; }
+@media print { body { max-width: none; font-size: .8rem; padding: 0; } tr { break-inside: avoid; }
+  h2 { break-after: avoid; } .wide { overflow: visible; } }
 """
 _HASH = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
 HEADERS: Mapping[str, str] = {

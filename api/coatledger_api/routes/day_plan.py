@@ -9,6 +9,7 @@ from coatledger.ledger.store import Reader
 from coatledger_adapters.public_holidays import holidays_around
 from msgspec import Meta
 
+from coatledger_api.day_plan_page import page_of
 from coatledger_api.day_plan_table import frame_of
 from coatledger_api.forms import Tabled, tabled
 from coatledger_api.operations import Call, Operation, Reply, asked, running
@@ -27,7 +28,7 @@ class DayPlanQuery(Tabled, frozen=True, kw_only=True, forbid_unknown_fields=True
     ] = DAYS
 
 
-@tabled("/v1/day-plan", frame_of, tag="Shop")
+@tabled("/v1/day-plan", frame_of, page_of, tag="Shop")
 def read_day_plan(call: Call[DayPlanQuery], reader: Reader) -> DayPlan:
     """Read today's work and tomorrow's, in order and with times.
 

@@ -14,7 +14,12 @@ from coatledger.computations.calendar import HORIZON_DAYS, NeverOpen, microsecon
 from coatledger.computations.simulate_calendar import NEVER, Seconds, lay
 from coatledger.computations.simulate_draws import lucks
 from coatledger.computations.simulate_jobs import begin
-from coatledger.computations.simulate_shop import Likely, OpenShop, Operation, require_possible
+from coatledger.computations.simulate_shop import (
+    Likely,
+    OpenShop,
+    Operation,
+    require_possible,
+)
 from coatledger.computations.simulate_state import State
 from coatledger.computations.simulate_step import step
 from coatledger.computations.simulate_tables import Ints, Tables, tables

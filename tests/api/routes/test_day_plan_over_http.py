@@ -83,8 +83,14 @@ def test_as_a_table_there_is_a_row_a_line(served: Served, asked: dict[str, Any])
 def test_as_a_page_it_can_be_read_and_printed(served: Served) -> None:
     page = worked(served).get("/v1/day-plan", headers={"Accept": "text/html"})
     assert page.headers["content-type"].startswith("text/html")
-    assert "<table" in page.text
+    assert "<h2>Monday 2026-03-02</h2>" in page.text
+    assert "<h2>What waits</h2>" in page.text
+    assert "<h2>What dries</h2>" in page.text
+    assert '<span class="piece">b</span>' in page.text
     assert "The earlier due date first" in page.text
+    early = {"as_of": "2025-01-01T00:00:00Z", "known_at": "2025-01-01T00:00:00Z"}
+    empty = served.get("/v1/day-plan", params={**early, "format": "html"})
+    assert "There is no plan without shop_described." in empty.text
     empty = served.get(
         "/v1/day-plan", headers={"Accept": "text/html"}, params={"as_of": "2025-01-01T00:00:00Z"}
     )

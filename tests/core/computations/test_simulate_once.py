@@ -14,6 +14,7 @@ from coatledger.computations.simulate_shop import (
     OpenShop,
     Operation,
     Sprayer,
+    Unforeseen,
 )
 from msgspec.structs import replace
 
@@ -82,6 +83,12 @@ def test_only_what_begins_before_the_end_is_told_but_to_its_end() -> None:
     jobs = run(shop(batch("a", pieces=30)), 0.2)
     (job,) = jobs
     assert job.ends == datetime(2026, 3, 3, 12, tzinfo=UTC)  # 15 working hours
+
+
+def test_what_only_may_happen_is_not_planned_with() -> None:
+    sick = Unforeseen(0.9, (3,))
+    one = shop(batch("a"), batch("maybe", due=3, chance=0.5), away=sick, shut=sick)
+    assert run(one) == run(shop(batch("a")))
 
 
 def test_a_shop_without_work_has_an_empty_course() -> None:

@@ -4,7 +4,7 @@ from bench import on_day
 from coatledger.answers.day_plan.answer import Line
 from coatledger.events.room_gun import GunFlushed, GunSetUp
 from coatledger.events.setup import ScheduleDescribed, Step
-from coatledger.open_shop.shop_now import CHANGEOVER_MIN
+from coatledger.open_shop.pace import CHANGEOVER_MIN
 from planned import lines, planned, shop, two
 
 
