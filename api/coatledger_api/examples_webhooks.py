@@ -64,6 +64,11 @@ ANSWERS: Mapping[tuple[str, str], Any] = {
     ("change_secret", _JSON): lambda: MADE,
     ("ping_webhook", _JSON): lambda: {"delivered": True, "status": 204, "says": ""},
     ("resend_messages", _JSON): lambda: {"messages": 3, "position": 412, "more": False},
+    ("list_notices", _JSON): lambda: {
+        "notices": [{"number": 118, "told_at": "2026-10-07T15:10:02Z", "notice": MESSAGE}],
+        "next_after": 118,
+        "more": False,
+    },
     ("list_deliveries", _JSON): lambda: {
         "deliveries": [
             {

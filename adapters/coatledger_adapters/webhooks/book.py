@@ -69,6 +69,14 @@ class Tried(NamedTuple):
     is_gone: bool = False
 
 
+class Told(NamedTuple):
+    """One message as it was told, to whomever; `number` is its place among all."""
+
+    number: int
+    at_us: int
+    body: bytes
+
+
 class Resent(NamedTuple):
     """How many messages go out again, up to which position, and whether there are more."""
 
@@ -92,6 +100,9 @@ class WebhookBook(Protocol):
 
     def tell(self, messages: Sequence[Message], at_us: int) -> int:
         """The same in a transaction of its own."""
+
+    def told(self, kinds: Sequence[str], after: int, limit: int) -> tuple[Told, ...]:
+        """Return messages of these kinds as they were told, with numbers above `after`."""
 
     def all(self) -> tuple[Webhook, ...]:
         """Return every webhook, oldest first."""

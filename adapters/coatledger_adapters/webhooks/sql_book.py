@@ -22,6 +22,7 @@ from coatledger_adapters.webhooks.book import (
     Delivery,
     Due,
     Resent,
+    Told,
     Tried,
     Webhook,
 )
@@ -84,6 +85,16 @@ class SqlWebhooks:
         """Keep messages in a transaction of its own."""
         with self._writing() as cursor:
             return self._put(cursor, messages, at_us)
+
+    def told(self, kinds: Sequence[str], after: int, limit: int) -> tuple[Told, ...]:
+        """Return messages of these kinds as they were told, with numbers above `after`."""
+        with self._reading() as cursor:
+            found: list[Told] = []
+            for kind in dict.fromkeys(kinds):
+                cursor.execute(self._words.told, (self._shop, kind, after, limit))
+                rows = cursor.fetchall()
+                found += [Told(number, at_us, bytes(body)) for number, at_us, body in rows]
+        return tuple(sorted(found)[:limit])
 
     def all(self) -> tuple[Webhook, ...]:
         """Return every webhook, oldest first."""

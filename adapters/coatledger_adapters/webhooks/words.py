@@ -43,6 +43,7 @@ class BookWords:
     delete: str
     delete_deliveries: str
     keep_wanted: str
+    told: str
     told_about: str
     last_number: str
     add_notice: str
@@ -72,6 +73,7 @@ def words_for(words: Callable[[ClauseElement], str], *, is_sqlite: bool) -> Book
         delete=words(delete(WEBHOOK).where(_OF_WEBHOOK)),
         delete_deliveries=words(delete(DELIVERY).where(_OF_DELIVERY)),
         keep_wanted=words(_set(HEAD, "wanted").where(HEAD.c.shop == word("shop"))),
+        told=words(_told()),
         told_about=words(_told_about()),
         last_number=words(_last_number()),
         add_notice=words(_unless_there(upsert)),
@@ -99,6 +101,12 @@ def _set(table: Any, *columns: str) -> Any:
 def _webhooks() -> Select[Any]:
     query = select(*_WEBHOOK_COLUMNS).where(WEBHOOK.c.shop == word("shop"))
     return query.order_by(WEBHOOK.c.created_at, WEBHOOK.c.webhook_id)
+
+
+def _told() -> Select[Any]:
+    query = select(NOTICE.c.number, NOTICE.c.at, NOTICE.c.body)
+    here = (NOTICE.c.shop == word("shop")) & (NOTICE.c.kind == word("kind"))
+    return first(query.where(here, NOTICE.c.number > whole("after")).order_by(NOTICE.c.number))
 
 
 def _told_about() -> Select[Any]:

@@ -7,7 +7,7 @@ from coatledger.ledger.decode import plain, typed
 from coatledger.ledger.record import micros, moment
 from coatledger.recording.notices import AnyKind
 from coatledger_adapters.webhooks.book import Delivery, DeliveryState
-from msgspec import Meta, Struct
+from msgspec import Meta, Raw, Struct
 
 from coatledger_api.negotiate import JSON
 from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
@@ -17,6 +17,10 @@ States = Annotated[
     tuple[DeliveryState, ...], Meta(max_length=5, description="Only in these states.")
 ]
 Position = Annotated[int, Meta(ge=0, le=10**12)]
+
+AnyKinds = Annotated[tuple[AnyKind, ...], Meta(max_length=10, description="Only of these kinds.")]
+# The bytes as they were sent; what they hold is described by the message's own schema.
+AnyNotice = Annotated[Raw, Meta(extra_json_schema={"$ref": "#/components/schemas/NoticeEvent"})]
 
 
 class Resend(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -62,6 +66,32 @@ class Deliveries(Struct, frozen=True, kw_only=True):
 
     deliveries: tuple[DeliveryView, ...]
     next_before: int | None
+
+
+class ToldNotice(Struct, frozen=True, kw_only=True):
+    """One notice: its place among all that was told, when it was, and the message."""
+
+    number: int
+    told_at: Moment
+    notice: AnyNotice
+
+
+class Notices(Struct, frozen=True, kw_only=True):
+    """Notices in the order they were told; ask again after `next_after` for what follows."""
+
+    notices: tuple[ToldNotice, ...]
+    next_after: int
+    more: bool
+
+
+class NoticesQuery(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Which notices."""
+
+    after: Annotated[
+        int, Meta(ge=0, le=10**12, description="Only what was told after this number.")
+    ] = 0
+    kind: AnyKinds = ()
+    limit: Annotated[int, Meta(ge=1, le=500, description="At most so many.")] = 100
 
 
 class DeliveriesQuery(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -125,7 +155,32 @@ async def list_deliveries(call: Call[DeliveriesQuery]) -> Reply:
     return Reply(ENCODER.encode(told))
 
 
-OPERATIONS: tuple[Operation, ...] = (ping_webhook, resend_messages, list_deliveries)
+@running("GET", "/v1/notices", tag="Webhooks", scope="read", answers={JSON: Notices})
+async def list_notices(call: Call[NoticesQuery]) -> Reply:
+    """List what was told, in the order it was, for whoever asks instead of being sent it.
+
+    What is in danger stands here whoever wants it. A fact that was recorded stands here where a
+    webhook wanted its kind then; every fact is in the feed, `/v1/events`.
+    """
+    service, query = call.service, call.query
+    kinds = query.kind or get_args(AnyKind)
+    book = service.outbox.book
+    found = await service.in_thread(lambda: book.told(kinds, query.after, query.limit + 1))
+    page = found[: query.limit]
+    told = Notices(
+        notices=tuple(
+            ToldNotice(number=one.number, told_at=moment(one.at_us), notice=Raw(one.body))
+            for one in page
+        ),
+        next_after=page[-1].number if page else query.after,
+        more=len(found) > len(page),
+    )
+    return Reply(ENCODER.encode(told))
+
+
+OPERATIONS: tuple[Operation, ...] = (
+    ping_webhook, resend_messages, list_deliveries, list_notices,
+)  # fmt: skip
 
 
 def _delivery(one: Delivery) -> DeliveryView:

@@ -326,3 +326,21 @@ def test_deliveries_are_read_page_by_page(served: Served, receiver: Listening) -
     assert rest["next_before"] is None
     found = refusal(served.get(path(one, "/deliveries?state=lost")), 422, "invalid")
     assert found[0][1] == "state"
+
+
+def test_what_was_told_may_be_asked_for_too(served: Served, receiver: Listening) -> None:
+    made(served, receiver, "shipped", "packed")
+    ship(served, "a")
+    served.pieces("b")
+    served.record("packed", pieces=["b"], touching="paper")
+    sent = receiver.wait_for(2)
+    token = served.key("read")
+    page = served.get("/v1/notices?limit=1", token=token).json()
+    assert (page["next_after"], page["more"]) == (1, True)
+    rest = served.get(f"/v1/notices?after={page['next_after']}", token=token).json()
+    assert (rest["next_after"], rest["more"]) == (2, False)
+    told = [*page["notices"], *rest["notices"]]
+    assert [one["notice"] for one in told] == [got.event for got in sent]
+    only = served.get("/v1/notices?kind=packed&kind=ping", token=token).json()
+    assert [one["notice"]["data"]["kind"] for one in only["notices"]] == ["packed"]
+    assert served.get("/v1/notices?after=2", token=token).json()["next_after"] == 2
