@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -17,7 +17,15 @@ from typing import Any
 
 import msgspec
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Locator, Page, Route, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    Error,
+    Locator,
+    Page,
+    Route,
+    sync_playwright,
+)
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 FLAGS = (
@@ -58,6 +66,7 @@ class Device:
     page: Page
     url: str
     wrong: list[str] = field(default_factory=list)
+    answers_lost: int = 0
 
     def open(self, path: str) -> Device:
         """Open an address of the service and wait until its script says that it stands."""
@@ -108,8 +117,10 @@ class Device:
             if count % share:
                 route.continue_()
                 return
-            route.fetch()
-            route.abort()
+            self.answers_lost += 1
+            with suppress(Error):  # the network may be cut meanwhile
+                route.fetch()
+                route.abort()
 
         self.page.route(path, lose)
         return self

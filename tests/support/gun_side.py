@@ -54,6 +54,12 @@ class Finisher:
         self.device.open("/gun-side")
         return self
 
+    def at_the_same(self, words: str) -> Finisher:
+        """Let both clocks say a time, and leave the page as it is."""
+        self.listens.served.at(words)
+        self.device.at(on_day(words))
+        return self
+
     def later(self, minutes: float = 1) -> Finisher:
         """Let a little time pass."""
         self.listens.served.later(minutes=minutes)

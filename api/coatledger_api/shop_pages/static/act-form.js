@@ -65,7 +65,7 @@ function tidy(fields, values) {
 }
 
 function fieldNode(field, values, faults, known) {
-  if (field.name === "pieces" && (values.pieces?.length ?? 0) > 0) return piecesNode(field, values);
+  if (field.name === "pieces" && (values.pieces?.length ?? 0) > 0) return piecesNode(field, values, faults);
   if (field.kind === "choice") return choiceNode(field, values);
   if (field.kind === "flag") return flagNode(field, values);
   if (field.kind === "rows") return rowsNode(field, values, faults, known);
@@ -153,13 +153,28 @@ function knownNode(field, values, faults, known) {
   return node;
 }
 
-function piecesNode(field, values) {
+// Those already chosen can be left out, and others typed beside them.
+function piecesNode(field, values, faults) {
   const all = [...values.pieces];
-  return tapes(t("form.pieces", { count: all.length }), all.map((value) => ({ value, says: value })), {
+  let kept = all;
+  const typed = {};
+  const join = () => (values.pieces = [...new Set([...kept, ...(typed.pieces ?? [])])]);
+  const node = tapes(t("form.pieces", { count: all.length }), all.map((value) => ({ value, says: value })), {
     chosen: all,
     many: true,
-    onchoose: (some) => (values.pieces = some),
+    onchoose: (some) => {
+      kept = some;
+      join();
+    },
   });
+  const id = `field-${(made += 1)}`;
+  const others = el("input", { id, autocomplete: "off", autocapitalize: "off", spellcheck: "false" });
+  others.addEventListener("input", () => {
+    take(field, others, typed, faults);
+    join();
+  });
+  node.append(el("label", { for: id, class: "faded" }, t("form.other_pieces")), others);
+  return node;
 }
 
 function inputNode(field, values, faults) {
