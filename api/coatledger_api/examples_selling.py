@@ -42,7 +42,9 @@ def _quote() -> dict[str, Any]:
         "earlier": [
             {"way": "split", "says": "ship 6 of 12 first", "ships_by": "2026-11-03"},
         ],
+        "lines": [],
         "assumed": ["the last reading of room spray-room is held"],
+        "missing": [],
     }  # fmt: skip
 
 

@@ -34,6 +34,7 @@ class Server(uvicorn.Server):
     async def startup(self, sockets: list[object] | None = None) -> None:  # type: ignore[override]
         """Begin to serve; a server that has the process to itself also tunes its collector."""
         await super().startup(sockets)  # type: ignore[arg-type]
+        self._service.simulations.warm()
         if threading.current_thread() is threading.main_thread():
             quiet_collector()
 

@@ -7,14 +7,38 @@ is told to come back, so that the ledger goes on recording and reading meanwhile
 import asyncio
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime, time
 from threading import Lock
 from typing import TypeVar
 
+from coatledger.computations.calendar import Hours, Opening
+from coatledger.computations.simulate import simulate
+from coatledger.computations.simulate_shop import Batch, Hand, OpenShop, Operation, Sprayer
 from coatledger.ledger.store import Reader, Store
 
 from coatledger_api.problems import ProblemError
 
 A = TypeVar("A")
+_THEN = datetime(2026, 3, 2, 8, tzinfo=UTC)
+# As small as a shop can be that has one of everything the engine knows.
+_SMALL = OpenShop(
+    now=_THEN,
+    hours=Hours("UTC", (Opening(1, time(8), time(17)),)),
+    people=(Hand("a"),),
+    guns=(Sprayer("g"),),
+    batches=(
+        Batch(
+            id="b", order="o", pieces=1, ordered_at=_THEN, due=_THEN.date(),
+            operations=(
+                Operation(name="coat", needs="spray", product="clear", piece_min=1.0),
+                Operation(name="look", needs="person", piece_min=1.0, rework_chance=0.1, back=1,
+                          rounds=1),
+            ),
+        ),
+    ),
+    pick_up_weekdays=(1,),
+    cut_off=time(17),
+)  # fmt: skip
 
 
 class Simulations:
@@ -33,6 +57,10 @@ class Simulations:
     def under_way(self) -> int:
         """How many are simulated or wait."""
         return self._under_way
+
+    def warm(self) -> None:
+        """Let the engine be loaded and, after an update, compiled, before somebody waits for it."""
+        self._threads.submit(simulate, _SMALL, 1, 2)
 
     async def run(self, work: Callable[[], A]) -> A:
         """Do work that simulates, or refuse it when too much waits."""

@@ -10,10 +10,14 @@ from typing import Any
 
 import msgspec
 import schemathesis
+from coatledger.answers.promises.lines import wrong_lines
 from coatledger.ledger.batch import Batch
-from coatledger.ledger.decode import posted
+from coatledger.ledger.decode import posted, typed
+from coatledger.ledger.memory import MemoryStore
 from coatledger.recording.judge import body_faults
 from coatledger.refusal import Refused
+from coatledger.subjects.view import View
+from coatledger_api.selling.asked import AskedLines, lines_of
 from hypothesis import strategies as st
 
 OFFSETS = st.integers(-14 * 60, 14 * 60).map(lambda m: timezone(timedelta(minutes=m)))
@@ -36,9 +40,22 @@ schemathesis.openapi.format("date", st.dates(date(1900, 1, 1), date(2199, 12, 31
 @schemathesis.hook
 def filter_case(context: schemathesis.HookContext, case: schemathesis.Case[Any]) -> bool:
     """Leave out what fits the schema and still contradicts itself."""
+    if isinstance(case.body, dict) and "lines" in case.body and "type" not in case.body:
+        return not asks_for_nothing(case.body)
     try:
         read = posted(msgspec.json.encode(case.body))
     except (Refused, TypeError, ValueError):
         return True
     events = read.events if isinstance(read, Batch) else (read,)
     return not any(body_faults(event, "") for event in events)
+
+
+def asks_for_nothing(body: dict[str, Any]) -> bool:
+    """Whether what is asked for could be made in no shop: what it is stands nowhere, or twice."""
+    try:
+        lines = lines_of(typed(body["lines"], AskedLines))
+    except (Refused, TypeError):
+        return False
+    with MemoryStore("nobody").reading() as reader:
+        wrong = any(one.kind == "wrong" for one in wrong_lines(View(reader, 0), lines))
+    return wrong or bool(body.get("hold") and "order" in body)

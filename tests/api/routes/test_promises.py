@@ -45,7 +45,7 @@ def test_lines_are_quoted_together_or_each_alone(selling: Served) -> None:
     alone = quoted(selling, lines=lines, together=False)
     assert [one["line"] for one in alone["lines"]] == ["few", "2"]
     assert alone["lines"][0]["ships_by"] < alone["lines"][1]["ships_by"] == alone["ships_by"]
-    assert "lines" not in quoted(selling, lines=lines)
+    assert quoted(selling, lines=lines)["lines"] == []
 
 
 def test_free_work_a_wish_and_a_past_place_are_quoted_too(selling: Served) -> None:

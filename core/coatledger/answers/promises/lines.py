@@ -11,6 +11,8 @@ from coatledger.open_shop.asked_for import sold_as
 from coatledger.subjects.view import View
 
 Kind = Literal["wrong", "unknown", "paused"]
+# More than this at once is no order but a plan; it also bounds what one question costs.
+PIECES_MAX = 1_000
 _FREE = ("schedule", "species", "coat_area_m2", "use")
 
 
@@ -31,6 +33,8 @@ def wrong_lines(view: View, lines: Sequence[OrderLine]) -> tuple[Wrong, ...]:
         if line.line in seen:
             found.append(Wrong("wrong", f"/{n}/line", "each line has a word of its own"))
         seen.add(line.line)
+    if sum(line.quantity for line in lines) > PIECES_MAX:
+        found.append(Wrong("wrong", "", f"at most {PIECES_MAX} pieces are asked for at once"))
     return tuple(found)
 
 

@@ -36,7 +36,7 @@ class ToldDay(Struct, frozen=True, kw_only=True):
     told_at: datetime
 
 
-class OpenPromise(Struct, frozen=True, kw_only=True, omit_defaults=True):
+class OpenPromise(Struct, frozen=True, kw_only=True):
     """A promise that is not kept or missed yet: of a whole order, or of one line that ships alone.
 
     `chance` is that of the latest day told, `first_chance` that of the first one, by which it is

@@ -62,7 +62,7 @@ class LineQuote(Struct, frozen=True, kw_only=True):
     quantiles: tuple[Quantile, ...]
 
 
-class Quote(Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Quote(Struct, frozen=True, kw_only=True):
     """When something would ship. `missing` names why there is no date; then nothing else is told.
 
     `chance` is the share of replications that ship by `ships_by`, which is often more than the

@@ -66,3 +66,9 @@ def test_what_is_wrong_is_told_with_its_place(
 def test_two_lines_of_one_word_are_told() -> None:
     twice = (OrderLine(line="1", offering="box"), OrderLine(line="1", offering="shelf"))
     assert found(*twice) == [("wrong", "/1/line")]
+
+
+def test_more_than_a_shop_makes_in_years_is_no_order() -> None:
+    lines = tuple(OrderLine(line=str(n), offering="shelf", quantity=400) for n in range(3))
+    assert found(*lines[:2]) == []
+    assert found(*lines) == [("wrong", "")]
