@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 from coatledger.ledger.store import Reader
 from msgspec import Meta, Struct
 
+from coatledger_api.charts.columnar import arrow_of, parquet_of, require_columns
 from coatledger_api.charts.frame import Frame, csv_of, html_of
 from coatledger_api.charts.look import Look
 from coatledger_api.charts.pictures import Picture
@@ -70,13 +71,17 @@ def numbers(path: str, picture: Draws, *, tag: str = "Numbers") -> Callable[[Ask
         shown = picture(answer, query)
         if form in (CSV, HTML):
             return _table(shown.frame, answer, form)
+        if form in (ARROW, PARQUET):
+            require_columns()
+            body = arrow_of(shown.frame) if form == ARROW else parquet_of(shown.frame)
+            return Reply(body, media_type=form, headers=_position(answer))
         spec = shown.spec(query.look, query.width)
         if form == VEGA:
             return Reply(ENCODER.encode(spec), media_type=VEGA, headers=_position(answer))
         body = call.service.painter.draw(spec, "svg" if form == SVG else "png")
         return Reply(body, media_type=form, headers={**_PICTURE, **_position(answer)})
 
-    return _in_forms(path, tag, (CSV, HTML, SVG, PNG, VEGA), formed)
+    return _in_forms(path, tag, (CSV, HTML, SVG, PNG, VEGA, ARROW, PARQUET), formed)
 
 
 def tabled(
