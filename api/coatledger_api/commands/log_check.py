@@ -63,11 +63,12 @@ def _fact(given: dict[str, object] | msgspec.Raw | object, wall: Wall, text: boo
         raise Refused(_joined(how.faults, refusal.faults)) from None
     if how.faults:
         raise Refused(tuple(how.faults))
-    body = normal_form(fact)
+    if not named:
+        fact = replace(fact, id=id_of(fact, normal_form(fact)))
     faults = body_faults(fact, "")
     if faults:
         raise Refused(faults)
-    return fact if named else replace(fact, id=id_of(fact, body))
+    return fact
 
 
 def id_of(fact: AnyEvent, body: bytes) -> UUID:
