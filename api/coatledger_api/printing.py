@@ -7,7 +7,6 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from coatledger_api.negotiate import JSON
-from coatledger_api.pages import HEADERS
 from coatledger_api.problems import ProblemError, ProblemFault
 
 PDF, SVG, HTML = "application/pdf", "image/svg+xml", "text/html"
@@ -34,8 +33,6 @@ def headers_of(form: str, name: str, position: int) -> dict[str, str]:
         "Coatledger-Position": str(position),
         "Content-Disposition": f'inline; filename="{name}.{ending}"',
     }
-    if form == HTML:
-        return {**found, **HEADERS}
     return {**found, **PICTURE} if form == SVG else found
 
 

@@ -19,7 +19,10 @@ class Paper(NamedTuple):
 
 
 # ISO 216; ANSI/ASME Y14.1 (8.5 by 11 inches).
-PAPERS: Mapping[str, Paper] = {"a4": Paper(210.0, 297.0), "letter": Paper(215.9, 279.4)}
+PAPERS: Mapping[str, Paper] = {
+    "a4": Paper(210.0, 297.0), "letter": Paper(215.9, 279.4), "a5": Paper(148.0, 210.0),
+    "a6": Paper(105.0, 148.0),
+}  # fmt: skip
 
 
 class Sheet(NamedTuple):

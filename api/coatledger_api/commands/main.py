@@ -43,6 +43,7 @@ DOORS: Mapping[str, Door] = {
     ),
     "calculate": Door("calculate", "Work out one number of the trade; needs no service."),
     "labels": Door("labels", "Write labels with codes for pieces, cans, guns or rooms to a file."),
+    "print": Door("print_things", "Write a traveller, care card or packing slip to a file."),
     "proof": Door("proof", "Write a piece's history with its proof to a file."),
     "verify": Door("verify", "Check the proof of a piece; needs only the file and a public key."),
     "backup": Door("backup", "Copy a SQLite ledger while it is served, and check the copy."),
