@@ -78,11 +78,11 @@ def rehearse(door: Door, home: Path, taps: int, script: str | None = None) -> di
     service = Service(home, None, port)
     try:
         url = f"http://127.0.0.1:{port}"
-        shop = httpx.Client(base_url=url, headers={"Authorization": f"Bearer {token}"})
-        _one_can(shop)
-        tapped = Tapping(door, url, token, taps, script)
-        tapped.run()
-        return {**tapped.figures(), **_compare(tapped.at, _facts(shop))}
+        with httpx.Client(base_url=url, headers={"Authorization": f"Bearer {token}"}) as shop:
+            _one_can(shop)
+            tapped = Tapping(door, url, token, taps, script)
+            tapped.run()
+            return {**tapped.figures(), **_compare(tapped.at, _facts(shop))}
     finally:
         service.stop()
 

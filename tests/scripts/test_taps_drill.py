@@ -12,7 +12,7 @@ from browser import Door, browser_here, running_browser
 from coatledger_api.shop_pages.files import static_file
 
 DRILLS = Path(__file__).resolve().parents[2] / "scripts" / "drills"
-TAPS = 40
+TAPS = 20
 
 
 @pytest.fixture(scope="module")

@@ -125,6 +125,11 @@ class Finisher:
         """Log what the form says, and wait until it is recorded."""
         return self.main("Log it").recorded().later()
 
+    def opens_log(self) -> Finisher:
+        """Open what this device has logged."""
+        self.device.page.locator("#log").tap()
+        return self
+
     def types(self) -> list[str]:
         """Every type the ledger holds, in order."""
         return [fact["type"] for fact in self.facts()]

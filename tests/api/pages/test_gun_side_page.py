@@ -94,9 +94,7 @@ VIEWS: Mapping[str, Callable[[Finisher], object]] = {
     "pot": lambda who: who.act("Mix a pot"),
     "order": lambda who: who.act("Take an order"),
     "after": lambda who: who.choose("Sand").main("Sand").recorded(),
-    "log": lambda who: (
-        who.choose("Sand").main("Sand").recorded(), who.device.page.locator("#log").tap()
-    ),
+    "log": lambda who: who.choose("Sand").main("Sand").recorded().opens_log(),
 }  # fmt: skip
 
 

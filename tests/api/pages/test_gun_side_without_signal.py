@@ -91,7 +91,7 @@ def test_a_refused_act_says_why_and_is_dropped_with_a_reason(
         who.at_the_same("1 07:10")
         who.device.away(away=False)
         who.device.page.locator("header", has_text="1 act was refused").wait_for()
-        who.device.page.locator("#log").tap()
+        who.opens_log()
         assert "Refused:" in who.device.reads("#view")
         assert who.device.barriers() == []
         assert who.device.small_targets() == []
@@ -107,7 +107,7 @@ def test_a_refused_act_is_mended_and_sent_again(door: Door, listens: Listening) 
     with finisher(door, listens) as who:
         who.at("1 07:00").act("Turn over").fill(Pieces="S-9").main("Log it")
         who.device.waits_for("Refused: no piece S-9", within=".after")
-        who.device.page.locator("#log").tap()
+        who.opens_log()
         who.device.tap("Mend")
         who.device.tap("S-9", within="#view")
         who.fill(other_pieces="S-1 S-2").main("Save").recorded()
