@@ -30,6 +30,7 @@ _PARAMETERS: Mapping[str, Any] = {
 }
 _BODIES: Mapping[str, Any] = {
     "add_key": {"label": "phone in the spray room", "scopes": ["record", "read"], "days": 365},
+    "add_publishable_key": {"label": "our web shop"},
     "rotate_key": {"overlap_h": 24},
     "add_pairing": {"name": "phone on the stand", "scopes": ["record", "read"], "days": 365},
     "claim_pairing": {"code": "7KQ2-M9ZA-41XN"},
@@ -183,6 +184,10 @@ _ANSWERS: Mapping[tuple[str, str], Any] = {
     ("add_key", "application/json"): lambda: {
         "key": {**_key(), "used_at": None},
         "token": "clk_R7kQ2mZa" + "x" * 38,
+    },
+    ("add_publishable_key", "application/json"): lambda: {
+        "key": {**_key(), "kind": "publishable", "label": "our web shop", "scopes": ["storefront"]},
+        "token": "clw_R7kQ2mZa" + "x" * 38,
     },
     ("rotate_key", "application/json"): lambda: {
         "key": {**_key(), "key": "b4Xo91Ls", "used_at": None, "replaces": "R7kQ2mZa"},

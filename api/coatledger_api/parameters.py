@@ -17,7 +17,7 @@ from msgspec import Struct
 from coatledger_api.problems import ProblemError, ProblemFault
 
 Q = TypeVar("Q", bound=Struct)
-PARAMETERS_MAX = 50
+PARAMETERS_MAX = 250
 _WHOLE = re.compile(r"-?(0|[1-9][0-9]{0,17})")
 _NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,20})?([eE][+-]?[0-9]{1,3})?")
 _TRUTH: Mapping[str, bool] = {"true": True, "false": False}

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from coatledger_api.negotiate import JSON
-from coatledger_api.problems import ProblemError, ProblemFault
+from coatledger_api.problems import ProblemError
 
 PDF, SVG, HTML = "application/pdf", "image/svg+xml", "text/html"
 Units = Annotated[
@@ -43,9 +43,3 @@ def require_printer() -> None:
             "not_acceptable",
             "this service sets no type: install coatledger[labels], or ask for application/json",
         )
-
-
-def invalid(parameter: str, says: str) -> ProblemError:
-    """Refuse one parameter."""
-    fault = ProblemFault(rule="invalid", detail=says, parameter=parameter)
-    return ProblemError("invalid", f"wrong in the query: {parameter}", faults=[fault])

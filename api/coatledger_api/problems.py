@@ -100,6 +100,14 @@ HTTP: Mapping[str, Rule] = {
         "The key to be revoked is the one this request carries.",
         "Make another admin key first and revoke this one with it.",
     ),
+    "does_not_fit": Rule(
+        409,
+        "Does not fit on the paper",
+        "The labels do not lie on the paper that way, or a label is too small for its code or its "
+        "word.",
+        "Each fault names a parameter and how much is needed. Take fewer or larger labels, or a "
+        "shorter address in `base`, which makes a smaller code.",
+    ),
     "key_ended": Rule(
         409,
         "The key has ended",
@@ -108,7 +116,7 @@ HTTP: Mapping[str, Rule] = {
         "Rotate the key that took its place, or make a new one.",
     ),
     "pairing_over": Rule(
-        410,
+        409,
         "The code is over",
         "A pairing code is good for ten minutes and for one device. This one was exchanged already "
         "or came too late.",

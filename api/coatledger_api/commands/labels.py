@@ -60,7 +60,7 @@ def command(
 
 def _roll(roll: tuple[float, float]) -> dict[str, Asked]:
     return {
-        "paper": "custom", "paper_width_mm": roll[0], "paper_height_mm": roll[1], "columns": 1,
+        "paper_width_mm": roll[0], "paper_height_mm": roll[1], "columns": 1,
         "rows": 1, "left_mm": 0, "top_mm": 0,
     }  # fmt: skip
 

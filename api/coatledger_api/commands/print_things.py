@@ -12,7 +12,7 @@ from coatledger_api.commands.shown import say
 @click.command("print")
 @click.argument("thing", type=click.Choice(("traveller", "care-card", "packing-slip")))
 @click.argument("pieces", nargs=-1)
-@click.option("--order", help="All pieces of this order, instead of named ones.")
+@click.option("--order", help="All pieces of this order.")
 @click.option("--out", "file", type=click.Path(path_type=Path, dir_okay=False),
               help="The file; .pdf or .html. Default: THING.pdf.")  # fmt: skip
 @click.option("--paper", type=click.Choice(("a4", "letter", "a5", "a6")), default="a4",
@@ -30,8 +30,8 @@ def command(
     card tells the buyer from when a piece may be used. A packing slip says what is in the box, and
     carries the ledger's signed head.
     """
-    if (order is None) == (not pieces):
-        raise Misused("Name pieces, or an order with --order, one of the two.")
+    if order is None and not pieces:
+        raise Misused("Name pieces, or an order with --order.")
     place = place_of(url, key)
     file = file or Path(f"{thing}.pdf")
     asked: dict[str, Asked] = {

@@ -1,6 +1,6 @@
 """The shop's keys: who may do what. A token is told once, when its key is made."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import timedelta
 from typing import Annotated
 
@@ -40,16 +40,19 @@ _NEVER_CACHED: Mapping[str, str] = {"Cache-Control": "no-store"}
 
 class NewKey(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A key to be made: for whom or what, what it may do, and for how long; without `days` it
-    does not end by itself.
-
-    A `publishable` word may stand in the page of a web shop: its only scope is `storefront`, it
-    only asks (GET), and its token begins with `clw_`.
-    """
+    does not end by itself."""
 
     label: Label
     scopes: Scopes
     days: Annotated[int, Meta(ge=1, le=3650)] | None = None
-    kind: Kind = "secret"
+
+
+class NewWord(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A publishable word to be made: for whose pages, and for how long; without `days` it does not
+    end by itself."""
+
+    label: Label
+    days: Annotated[int, Meta(ge=1, le=3650)] | None = None
 
 
 class Rotation(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -105,21 +108,22 @@ async def list_keys(call: Call[Nothing]) -> Reply:
          status=(201,))  # fmt: skip
 async def add_key(call: Call[Nothing]) -> Reply:
     """Make a key. Its token is in this answer and nowhere else."""
-    service = call.service
     asked: NewKey = typed(plain(call.body), NewKey)
     if len(set(asked.scopes)) != len(asked.scopes):
         raise refuse("invalid", "/scopes", "each is named once")
-    if asked.kind == "publishable" and frozenset(asked.scopes) != PUBLISHABLE_SCOPES:
-        raise refuse("invalid", "/scopes", "a publishable word may only ask: storefront")
-    now = service.clock()
-    ends = None if asked.days is None else micros(now + timedelta(days=asked.days))
-    keyring = service.keyring
-    token, kept = make_key(
-        keyring.secret, asked.label, asked.scopes, micros(now), ends, kind=asked.kind
-    )
-    await service.in_thread(lambda: keyring.book.add(kept))
-    made = MadeKey(key=_shown(kept), token=token)
-    return Reply(ENCODER.encode(made), 201, headers=_NEVER_CACHED)
+    return await _made(call, asked.label, asked.scopes, asked.days, "secret")
+
+
+@running("POST", "/v1/publishable-keys", tag="Keys", scope="admin", answers={JSON: MadeKey},
+         body=NewWord, status=(201,))  # fmt: skip
+async def add_publishable_key(call: Call[Nothing]) -> Reply:
+    """Make a word that may stand in the pages of a web shop, for all to read.
+
+    It begins with `clw_`, asks for ship promises (scope `storefront`), only by GET, and opens
+    nothing else. It is listed, rotated and revoked as a key is.
+    """
+    asked: NewWord = typed(plain(call.body), NewWord)
+    return await _made(call, asked.label, PUBLISHABLE_SCOPES, asked.days, "publishable")
 
 
 @running("DELETE", "/v1/keys/{key}", tag="Keys", scope="admin", answers={}, status=(204,),
@@ -167,7 +171,20 @@ async def rotate_key(call: Call[OneKey]) -> Reply:
     return Reply(ENCODER.encode(made), 201, headers=_NEVER_CACHED)
 
 
-OPERATIONS: tuple[Operation, ...] = (list_keys, add_key, revoke_key, rotate_key)
+OPERATIONS: tuple[Operation, ...] = (
+    list_keys, add_key, add_publishable_key, revoke_key, rotate_key,
+)  # fmt: skip
+
+
+async def _made(
+    call: Call[Nothing], label: str, scopes: Iterable[str], days: int | None, kind: Kind
+) -> Reply:
+    keyring, now = call.service.keyring, call.service.clock()
+    ends = None if days is None else micros(now + timedelta(days=days))
+    token, kept = make_key(keyring.secret, label, scopes, micros(now), ends, kind=kind)
+    await call.service.in_thread(lambda: keyring.book.add(kept))
+    made = MadeKey(key=_shown(kept), token=token)
+    return Reply(ENCODER.encode(made), 201, headers=_NEVER_CACHED)
 
 
 def rotated(

@@ -17,7 +17,6 @@ from coatledger_api.printing import (
     SVG,
     form_of,
     headers_of,
-    invalid,
     require_printer,
 )
 from coatledger_api.problems import ProblemError, ProblemFault
@@ -25,7 +24,7 @@ from coatledger_api.problems import ProblemError, ProblemFault
 PAGE = "/gun-side"
 Ids = Annotated[
     tuple[Word, ...],
-    Meta(max_length=500, description="Whose, in this order; without it, of all that are here."),
+    Meta(max_length=200, description="Whose, in this order; without it, of all that are here."),
 ]
 Columns = Annotated[int, Meta(ge=1, le=20)]
 Rows = Annotated[int, Meta(ge=1, le=40)]
@@ -42,12 +41,13 @@ class LabelsQuery(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
     id: Ids = ()
     after: Annotated[Word | None, Meta(description="Without `id`: begin after this word.")] = None
     base: BaseAddress | None = None
-    paper: Annotated[
-        Literal["a4", "letter", "custom"],
-        Meta(description="The sheet; `custom`, such as a roll's label, is given in millimetres."),
-    ] = "a4"
-    paper_width_mm: Side | None = None
-    paper_height_mm: Side | None = None
+    paper: Annotated[Literal["a4", "letter"], Meta(description="The sheet.")] = "a4"
+    paper_width_mm: Annotated[
+        Side | None, Meta(description="The width of another paper, such as a roll's label.")
+    ] = None
+    paper_height_mm: Annotated[
+        Side | None, Meta(description="The height of another paper, such as a roll's label.")
+    ] = None
     columns: Columns = 3
     rows: Rows = 8
     left_mm: Annotated[Margin, Meta(description="Margin at the left, in millimetres.")] = 8.0
@@ -93,7 +93,8 @@ class Labels(Struct, frozen=True, kw_only=True):
 
 
 @running("GET", "/v1/labels", tag="Printed", scope="read",
-         answers={PDF: str, SVG: str, JSON: Labels}, problems=("not_found",))  # fmt: skip
+         answers={PDF: str, SVG: str, JSON: Labels},
+         problems=("not_found", "does_not_fit"))  # fmt: skip
 async def print_labels(call: Call[LabelsQuery]) -> Reply:
     """Print labels with QR codes for pieces, cans, guns or rooms, on sheets of any size.
 
@@ -139,12 +140,8 @@ def _drawn(call: Call[LabelsQuery], labels: tuple[PrintedLabel, ...], form: str)
     from coatledger_adapters.printed.svg import svg
 
     query = call.query
-    paper = PAPERS.get(query.paper)
-    if paper is None:
-        if query.paper_width_mm is None or query.paper_height_mm is None:
-            missing = "paper_width_mm" if query.paper_width_mm is None else "paper_height_mm"
-            raise invalid(missing, "a custom paper has a width and a height")
-        paper = Paper(query.paper_width_mm, query.paper_height_mm)
+    own = PAPERS[query.paper]
+    paper = Paper(query.paper_width_mm or own.width_mm, query.paper_height_mm or own.height_mm)
     try:
         sheet = sheet_of(
             paper, query.columns, query.rows, left_mm=query.left_mm, top_mm=query.top_mm,
@@ -152,18 +149,23 @@ def _drawn(call: Call[LabelsQuery], labels: tuple[PrintedLabel, ...], form: str)
             label_width_mm=query.label_width_mm, label_height_mm=query.label_height_mm,
         )  # fmt: skip
     except SheetError as error:
-        faults = [ProblemFault(rule="invalid", detail=d, parameter=n) for n, d in error.faults]
-        raise ProblemError("invalid", str(error), faults=faults) from None
+        raise _does_not_fit(*error.faults) from None
     if query.skip >= sheet.holds:
-        raise invalid("skip", f"a sheet has {sheet.holds} places")
+        raise _does_not_fit(("skip", f"a sheet has {sheet.holds} places"))
     written = letters(call.service.settings.print_font)
     drawn = tuple(Label(one.link, one.word, one.lines) for one in labels)
     try:
         laid = pages(drawn, sheet, written, skip=query.skip, outline=query.outline)
     except LabelError as error:
-        raise invalid(error.parameter, str(error)) from None
+        raise _does_not_fit((error.parameter, str(error))) from None
     if form == PDF:
         return pdf(laid, "Labels", written)
     if query.sheet > len(laid):
         raise ProblemError("not_found", f"these labels fill {len(laid)} sheets")
     return svg(laid[query.sheet - 1], f"Labels, sheet {query.sheet} of {len(laid)}")
+
+
+def _does_not_fit(*faults: tuple[str, str]) -> ProblemError:
+    told = [ProblemFault(rule="does_not_fit", detail=says, parameter=name) for name, says in faults]
+    detail = "; ".join(f"{name}: {says}" for name, says in faults)
+    return ProblemError("does_not_fit", detail, faults=told)

@@ -21,7 +21,7 @@ from coatledger_api.parameters import AsOf
 from coatledger_api.printed_page import PRINTED_HEADERS, printed_page
 from coatledger_api.printed_things import care_document, slip_document, traveller_documents
 from coatledger_api.printed_words import Manner
-from coatledger_api.printing import HTML, PDF, Units, form_of, headers_of, invalid, require_printer
+from coatledger_api.printing import HTML, PDF, Units, form_of, headers_of, require_printer
 from coatledger_api.problems import ProblemError
 from coatledger_api.rendering import for_people, shop_zone
 from coatledger_api.service import Service
@@ -30,11 +30,12 @@ A = TypeVar("A", TravellerAnswer, CareCard, PackingSlip)
 
 
 class PrintedQuery(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Of which order or pieces, one of the two; on what paper, in which units and form."""
+    """Of which order, which pieces, or both; on what paper, in which units and form."""
 
     order: Annotated[Word | None, Meta(description="All pieces of this order.")] = None
     piece: Annotated[
-        tuple[Word, ...], Meta(max_length=200, description="These pieces, instead of an order.")
+        tuple[Word, ...],
+        Meta(max_length=200, description="These pieces; without an order, one at least."),
     ] = ()
     paper: Annotated[
         Literal["a4", "letter", "a5", "a6"], Meta(description="The sheet; a6 suits a card.")
@@ -119,8 +120,8 @@ async def _printed(
     write: Callable[[A, Manner], tuple[Document, ...]],
 ) -> Reply:  # fmt: skip
     query, service = call.query, call.service
-    if (query.order is None) == (not query.piece):
-        raise invalid("order", "name an order, or pieces instead of it")
+    if query.order is None and not query.piece:
+        raise ProblemError("not_found", "neither an order nor a piece was named")
     form = form_of(query.format, call.media_type)
     if form == PDF:
         require_printer()
@@ -135,8 +136,7 @@ async def _printed(
 
     told, manner = await service.read(ask_it)
     if told.missing:
-        what = "order" if query.order is not None else "piece"
-        raise ProblemError("not_found", f"no {what} {', '.join(told.missing[:10])}")
+        raise ProblemError("not_found", f"nothing is called {', '.join(told.missing[:10])}")
     if form == JSON:
         return Reply(ENCODER.encode(told), headers=headers_of(JSON, name, told.position))
     body = await service.in_thread(lambda: _set(call, write(told, manner), form))

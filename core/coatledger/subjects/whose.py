@@ -1,4 +1,4 @@
-"""Which pieces somebody means: those of an order, or those they name."""
+"""Which pieces somebody means: those of an order, and those they name."""
 
 from typing import NamedTuple
 
@@ -16,16 +16,22 @@ class Meant(NamedTuple):
 
 
 def meant(view: View, order: str | None, words: tuple[str, ...]) -> Meant:
-    """Return the pieces of an order, but for those scrapped, or the pieces of these words."""
-    if order is not None:
-        state = view.order(order)
-        if state.stage == "unborn":
-            return Meant((), None, (order,))
-        found = tuple(view.piece(word) for word in sorted(one.piece for one in state.pieces))
-        return Meant(tuple(piece for piece in found if piece.stage != "scrapped"), state)
-    found = tuple(view.piece(word) for word in words)
+    """Return the pieces of an order, but for those scrapped, then the pieces of these words."""
+    state = None if order is None else view.order(order)
+    missing: tuple[str, ...] = ()
+    ordered: list[str] = []
+    if state is not None and state.stage == "unborn":
+        missing, state = (state.order,), None
+    elif state is not None:
+        ordered = sorted(one.piece for one in state.pieces)
+    found = {word: view.piece(word) for word in dict.fromkeys((*ordered, *words))}
+    here = (word not in ordered or piece.stage != "scrapped" for word, piece in found.items())
     return Meant(
-        tuple(piece for piece in found if piece.stage != "unborn"),
-        None,
-        tuple(piece.piece for piece in found if piece.stage == "unborn"),
+        tuple(
+            piece
+            for piece, kept in zip(found.values(), here, strict=True)
+            if kept and piece.stage != "unborn"
+        ),
+        state,
+        (*missing, *(word for word, piece in found.items() if piece.stage == "unborn")),
     )

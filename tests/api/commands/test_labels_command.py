@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from printer import printed, read, text_of
+from printer import page_count, printed, read, text_of
 from shell import Running, call
 
 
@@ -48,3 +48,16 @@ def test_what_cannot_be_printed_is_told(pieces: Running, tmp_path: Path) -> None
     done = call("labels", "--size", "90", "30", "--out", str(tmp_path / "x.pdf"))
     assert "label_width_mm" in done.stderr
     assert not (tmp_path / "x.pdf").exists()
+
+
+def test_two_hundred_long_words_go_in_one_request(service: Running, tmp_path: Path) -> None:
+    words = [f"{'W' * 36}-{n:03}" for n in range(200)]
+    line = (
+        '{"type":"piece_started","occurred_at":"2026-03-02T08:00","pieces":"' + " ".join(words)
+        + '","kind":"shelf","species":"ash","coat_area_m2":0.4,"use":"shelf"}'
+    )  # fmt: skip
+    assert call("record", told=line).exit_code == 0
+    file = tmp_path / "many.pdf"
+    done = call("labels", *words, "--out", str(file), "--base", service.url)
+    assert done.exit_code == 0, done.stderr
+    assert page_count(file.read_bytes()) == 9

@@ -17,7 +17,7 @@ def test_a_sheet_opens_the_gun_side_page_and_says_so_to_people(served: Served) -
     assert answer.headers["content-disposition"] == 'inline; filename="labels.pdf"'
     assert "BT-08-1" in text_of(answer.content)
     assert "bedside table, ash" in text_of(answer.content)
-    roll = "paper=custom&paper_width_mm=50&paper_height_mm=25&columns=1&rows=1&left_mm=0&top_mm=0"
+    roll = "paper_width_mm=50&paper_height_mm=25&columns=1&rows=1&left_mm=0&top_mm=0"
     answer = served.get(f"/v1/labels?{PARAMETERS}&{roll}&id=BT-08-2")
     assert read(printed(answer.content)) == "http://192.168.1.20:8700/gun-side#piece=BT-08-2"
 
@@ -62,24 +62,36 @@ def test_an_empty_shop_gets_an_empty_sheet(served: Served) -> None:
 @pytest.mark.parametrize(
     ("query", "parameter"),
     [
-        ("paper=custom", "paper_width_mm"),
-        ("paper=custom&paper_width_mm=50", "paper_height_mm"),
         ("label_width_mm=90", "label_width_mm"),
         ("label_width_mm=12&columns=1", "label_width_mm"),
+        ("paper_width_mm=40", "columns"),
         ("rows=40", "rows"),
         ("skip=24", "skip"),
+    ],
+)
+def test_what_does_not_fit_is_refused_by_its_parameter(
+    served: Served, query: str, parameter: str
+) -> None:
+    served.pieces("a")
+    faults = refusal(served.get(f"/v1/labels?{query}"), 409, "does_not_fit")
+    assert parameter in {place for _, place in faults}
+
+
+@pytest.mark.parametrize(
+    ("query", "parameter"),
+    [
         ("columns=0", "columns"),
         ("base=ftp://bench", "base"),
         ("base=http://bench/here", "base"),
         ("kind=order", "kind"),
+        ("paper=a0", "paper"),
     ],
 )
-def test_what_cannot_be_printed_is_refused_by_its_parameter(
+def test_what_cannot_be_is_refused_by_its_parameter(
     served: Served, query: str, parameter: str
 ) -> None:
-    served.pieces("a")
     faults = refusal(served.get(f"/v1/labels?{query}"), 422, "invalid")
-    assert parameter in {place for _, place in faults}
+    assert {place for _, place in faults} == {parameter}
 
 
 def test_a_word_nobody_used_is_not_found(served: Served) -> None:

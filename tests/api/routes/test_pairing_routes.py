@@ -67,9 +67,9 @@ def test_a_code_is_over_after_its_use_and_after_ten_minutes(served_on_each: Serv
     first, late = paired(served), paired(served)
     served.later(minutes=9, seconds=59)
     assert claim(served, first["code"]).status_code == 201
-    refusal(claim(served, first["code"]), 410, "pairing_over")
+    refusal(claim(served, first["code"]), 409, "pairing_over")
     served.later(seconds=1)
-    refusal(claim(served, late["code"]), 410, "pairing_over")
+    refusal(claim(served, late["code"]), 409, "pairing_over")
     shown = served.get("/v1/pairings").json()["pairings"]
     assert {one["pairing"]: one["claimed_at"] is not None for one in shown} == {
         first["pairing"]: True, late["pairing"]: False,

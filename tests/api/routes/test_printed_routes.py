@@ -75,12 +75,15 @@ def test_each_comes_as_pdf_page_and_json(order: Served, thing: str) -> None:
 
 
 @pytest.mark.parametrize("thing", THINGS)
-def test_an_order_or_pieces_are_named_one_of_the_two(order: Served, thing: str) -> None:
-    refusal(order.get(f"/v1/{thing}"), 422, "invalid")
-    refusal(order.get(f"/v1/{thing}?order=O-1&piece=BT-1"), 422, "invalid")
+def test_an_order_pieces_or_both_are_named(order: Served, thing: str) -> None:
+    refusal(order.get(f"/v1/{thing}"), 404, "not_found")
     refusal(order.get(f"/v1/{thing}?order=O-9"), 404, "not_found")
     refusal(order.get(f"/v1/{thing}?piece=BT-1&piece=x"), 404, "not_found")
     assert order.get(f"/v1/{thing}?piece=BT-2&piece=BT-1").status_code == 200
+    order.pieces("Z-1")
+    both = order.get(f"/v1/{thing}?order=O-1&piece=Z-1&format=json")
+    for word in ("BT-1", "BT-2", "Z-1"):
+        assert f'"piece":"{word}"' in both.text
 
 
 def test_an_order_without_pieces_prints_without_them(order: Served) -> None:

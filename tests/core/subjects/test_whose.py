@@ -33,6 +33,13 @@ def test_named_pieces_come_as_they_were_named() -> None:
     assert found.missing == ()
 
 
+def test_an_order_and_pieces_come_together_each_once() -> None:
+    bench = bench_with_an_order()
+    assert words(meant(bench.view(), "O-1", ("d", "a"))) == ["a", "b", "c", "d"]
+    bench.later(1).record(Scrapped, pieces=("d",))
+    assert words(meant(bench.view(), None, ("d",))) == ["d"], "who is named is meant"
+
+
 def test_words_nobody_used_are_named() -> None:
     bench = bench_with_an_order()
     assert meant(bench.view(), "O-9", ()) == Meant((), None, ("O-9",))
