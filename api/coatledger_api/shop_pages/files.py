@@ -22,11 +22,15 @@ TYPES: Mapping[str, str] = {
     "svg": "image/svg+xml",
     "html": "text/html",
 }
+# A label may be read where there is no signal: the browser then opens what it has. A page asks for
+# its files again after it stands, so an older program is shown once more at most.
+_KEPT_S = 7 * 86_400
 # Scripts, styles, pictures and answers from this service alone; nothing written into the markup
 # runs, nobody frames a page, no form leaves it.
 HEADERS: Mapping[str, str] = {
     "Content-Security-Policy": "default-src 'self'; img-src 'self' data:; object-src 'none'; "
     "base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+    "Cache-Control": f"private, max-age={_KEPT_S}",
 }
 
 

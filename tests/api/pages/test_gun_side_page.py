@@ -36,7 +36,7 @@ def test_oily_rags_stand_first_until_they_are_dealt_with(door: Door, listens: Li
         assert who.device.reads("main").index("Oily rags first") < 40
         who.device.page.locator(".hook").first.tap()
         assert "Oily rags first" in who.device.reads("main")
-        who.device.tap("In a closed metal can with water", within="#rags")
+        who.device.tap("Closed metal can with water", within="#rags")
         who.device.page.locator("#rags").wait_for(state="hidden")
         who.recorded()
         assert who.types()[-1] == "rags_dealt_with"

@@ -44,6 +44,19 @@ def _without_signal(who: Finisher) -> None:
     who.later()
 
 
+def test_a_label_read_without_signal_opens_the_page_with_what_was_seen_last(
+    door: Door, listens: Listening
+) -> None:
+    begun(listens)
+    with finisher(door, listens) as who:
+        who.at("1 07:00").device.away().open("/gun-side#piece=S-2")
+        assert "No signal: acts are kept here · as seen 07:00" in who.device.reads("header")
+        who.main("Sand S-2")
+        who.device.waits_for("Kept on this device", within=".after")
+        who.device.away(away=False)
+        assert who.recorded().types()[-1] == "sanded"
+
+
 def test_a_lost_answer_is_no_second_fact(door: Door, listens: Listening) -> None:
     begun(listens)
     with finisher(door, listens) as who:

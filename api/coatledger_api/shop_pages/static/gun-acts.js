@@ -164,7 +164,7 @@ function after(row, fact) {
   return {
     ...told,
     readiness: unknown ? "wet" : row.readiness,
-    coats_done: row.coats_done + (unknown ? 1 : 0),
+    coats_done: (row.coats_done ?? 0) + (unknown ? 1 : 0),
     next: { ...following, possible: next.possible, then, unclear: unknown },
   };
 }

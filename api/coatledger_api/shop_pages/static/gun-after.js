@@ -2,7 +2,7 @@
 // say of it and what to be careful of. One piece that was wrong is taken out here.
 import { call } from "./ledger.js";
 import { clockFace } from "./clock-face.js";
-import { details, done, named, standing, word } from "./gun-words.js";
+import { details, done, named, plainWords, standing, word } from "./gun-words.js";
 import { nextSaid } from "./gun-list.js";
 import { el } from "./standing.js";
 import { saidRange, saidTime } from "./times.js";
@@ -78,6 +78,21 @@ function rangeLine(place, stage) {
   return t(place, { range: saidRange(stage.earliest ?? stage.likely, stage.likely, stage.sure ?? stage.likely) });
 }
 
+/** Oily rags stand first on every view until they are dealt with. */
+export function ragsNode(box, findings, ways, log) {
+  const found = findings.find((finding) => finding.code === "rags_not_dealt_with");
+  box.hidden = !found;
+  if (!found) return;
+  const way = (how) =>
+    el("button", { type: "button", class: "tape ember", onclick: () => log({ type: "rags_dealt_with", how }) }, word(how));
+  box.replaceChildren(
+    el("h2", {}, t("gun.rags")),
+    el("p", {}, plainWords(found.seen.map((one) => one.says).join("; "))),
+    el("div", { class: "tapes wide" }, ways.map(way)),
+    el("details", {}, el("summary", {}, t("gun.rags_what_to_do")), el("p", {}, plainWords(found.what_to_do)), el("p", { class: "faded" }, `${found.why} (${found.source})`)),
+  );
+}
+
 export function findingNode(finding, actions) {
   const settle = actions?.settle
     ? el(
@@ -92,9 +107,9 @@ export function findingNode(finding, actions) {
     "div",
     { class: `finding ${SEVERITY[finding.severity] ?? ""}` },
     el("h3", {}, t(`gun.severity.${finding.severity}`), ": ", tOr(`findings.${finding.code}`, finding.code)),
-    el("p", {}, finding.seen.map((one) => one.says).join("; ")),
-    el("p", {}, el("strong", {}, finding.what_to_do)),
-    el("details", {}, el("summary", {}, t("gun.why_so")), el("p", {}, finding.why), el("p", { class: "faded" }, finding.source), settle),
+    el("p", {}, plainWords(finding.seen.map((one) => one.says).join("; "))),
+    el("p", {}, el("strong", {}, plainWords(finding.what_to_do))),
+    el("details", {}, el("summary", {}, t("gun.why_so")), el("p", {}, plainWords(finding.why)), el("p", { class: "faded" }, finding.source), settle),
   );
 }
 

@@ -31,7 +31,13 @@ export function nextFoot(rows, shop, ahead, actions) {
   const { fact, missing } = found;
   const main = el("button", { type: "button", class: "tape fresh main", "data-key": "main" }, said(fact, missing, rows));
   main.addEventListener("click", () => (missing.length > 0 ? actions.form(fact) : actions.log(fact)));
-  return [warnings(rows, ahead), main, tape(t("gun.change"), "plain", () => actions.form(fact), "change"), other];
+  return [
+    early(rows),
+    main,
+    tape(t("gun.change"), "plain", () => actions.form(fact), "change"),
+    other,
+    ...careful(ahead?.cautions ?? []),
+  ];
 }
 
 function said(fact, missing, rows) {
@@ -42,17 +48,23 @@ function said(fact, missing, rows) {
   return el("span", {}, el("strong", {}, doing(fact)), ` ${saidPieces(rows)}`, el("br"), el("small", {}, rest));
 }
 
-function warnings(rows, ahead) {
+// The clock advises and never forbids: somebody stands before the film and sees it.
+function early(rows) {
   const waits = rows.find((row) => row.next?.waits_for && row.next.from_likely);
-  const when = waits && saidTime(waits.next.from_sure ?? waits.next.from_likely);
-  const cautions = ahead?.cautions ?? [];
-  if (!when && cautions.length === 0) return null;
-  return el(
-    "div",
-    { class: "foot-says" },
-    when ? el("p", { class: "fault" }, t("gun.early", { when })) : null,
-    cautions.length > 0
-      ? el("details", {}, el("summary", {}, t("gun.careful_first", { count: cautions.length })), cautionsNode(cautions))
-      : null,
-  );
+  if (!waits) return null;
+  const when = saidTime(waits.next.from_sure ?? waits.next.from_likely);
+  return el("p", { class: "fault foot-says" }, t("gun.early", { when }));
+}
+
+// A slip beside the others, so that the foot stays low; tapped, it is read above them.
+function careful(cautions) {
+  if (cautions.length === 0) return [];
+  const text = el("div", { class: "foot-says careful-text", hidden: true }, cautionsNode(cautions));
+  const slip = el("button", { type: "button", class: "tape plain", "aria-expanded": "false", "data-key": "careful" },
+    t("gun.careful_first", { count: cautions.length }));
+  slip.addEventListener("click", () => {
+    text.hidden = !text.hidden;
+    slip.setAttribute("aria-expanded", String(!text.hidden));
+  });
+  return [slip, text];
 }

@@ -83,7 +83,7 @@ export function nextSaid(row) {
 }
 
 function stateSaid(row) {
-  const coats = row.coats_wanted ? t("gun.coats", { done: row.coats_done, wanted: row.coats_wanted }) : null;
+  const coats = row.coats_wanted ? t("gun.coats", { done: row.coats_done ?? 0, wanted: row.coats_wanted }) : null;
   const dry = row.readiness && row.readiness !== "bare" ? word(row.readiness) : word(row.stage ?? "bare");
   const order = row.next?.act === "ship" && row.order ? t("gun.order", { order: row.order }) : null;
   const waits = row.waits ? t("gun.row_waits") : null;

@@ -69,12 +69,12 @@ function dropNode(entry, actions, tape) {
 }
 
 /** One line on how everything stands, for the head of the page. */
-export function standingLine(queue, seenAt) {
+export function standingLine(queue, away, seenAt) {
   const waiting = queue.waiting.length;
   const refused = queue.refused.length;
   const parts = [];
   if (queue.stopped) parts.push(t("gun.stopped"));
-  else if (queue.away) parts.push(t("gun.away"));
+  else if (away) parts.push(t("gun.away"));
   if (waiting > 0) parts.push(t("gun.n_waiting", { count: waiting }));
   if (refused > 0) parts.push(t("gun.n_refused", { count: refused }));
   if (parts.length === 0) parts.push(t("gun.all_sent"));

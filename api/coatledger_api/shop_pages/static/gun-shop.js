@@ -53,7 +53,8 @@ function handOf({ guns, cans, rooms }) {
   return { lot, gun: used[0]?.gun, room, ...inHand() };
 }
 
-async function pieces() {
+/** Every piece that is here or expected. */
+export async function pieces() {
   const rows = [];
   for (let after = ""; after !== null; ) {
     const query = after ? `&after=${encodeURIComponent(after)}` : "";

@@ -2,7 +2,7 @@
 // finger already is. It works while there is no signal; what was tapped goes when it can.
 import { foreseen, learn } from "./gun-acts.js";
 import { actsView, defectView } from "./gun-acts-view.js";
-import { afterSheet, answerFor, findingNode } from "./gun-after.js";
+import { afterSheet, answerFor, findingNode, ragsNode } from "./gun-after.js";
 import { formView, likely, readForm } from "./gun-form.js";
 import { nextFoot, tape, undoFoot } from "./gun-foot.js";
 import { actor, deviceNode } from "./gun-device.js";
@@ -10,7 +10,6 @@ import { handView, hooks } from "./gun-hand.js";
 import { rackOf } from "./gun-list.js";
 import { logView, standingLine } from "./gun-log.js";
 import { inHand, lastSeen, look, lookAt, takeInHand } from "./gun-shop.js";
-import { word } from "./gun-words.js";
 import { Away, call, follow, may, Problem } from "./ledger.js";
 import { openQueue } from "./queue.js";
 import { begin, el } from "./standing.js";
@@ -20,7 +19,7 @@ import { t } from "./texts.js";
 const GUARD_MS = 700; // a second touch of the same tap is not yet an undo
 const app = {
   shop: lastSeen(), queue: null, forms: {}, chosen: new Set(), view: { name: "work" },
-  last: null, answer: null, guard: null, ahead: null, extra: [],
+  last: null, answer: null, guard: null, away: false, ahead: null, extra: [],
 };
 const place = (id) => document.getElementById(id);
 
@@ -46,11 +45,12 @@ async function refresh() {
   busy();
   try {
     app.shop = await look();
+    app.away = false;
     app.extra = app.extra.filter((row) => !app.shop.rows.some((one) => one.piece === row.piece));
     if (app.last && !app.answer) app.answer = await answerFor(app.queue.find(app.last));
   } catch (error) {
     if (!(error instanceof Away || error instanceof Problem)) throw error;
-    // the head of the page says how it stands; what was seen last stays
+    app.away = error instanceof Away; // the head of the page says so; what was seen last stays
   }
   asking = false;
   if (app.view.name === "work" || app.view.name === "hand") draw();
@@ -120,29 +120,18 @@ function draw() {
 
 function drawHead() {
   const { queue, shop } = app;
-  const old = shop.seenAt && queue.away ? saidTime(shop.seenAt) : null;
-  const line = standingLine(queue, old);
+  const away = app.away || queue.away;
+  const line = standingLine(queue, away, away && shop.seenAt ? saidTime(shop.seenAt) : null);
   if (place("says").textContent !== line) place("says").textContent = line;
   const open = queue.waiting.length + queue.refused.length;
   place("log").textContent = open > 0 ? t("gun.log_open", { count: open }) : t("gun.log");
   place("says").parentElement.classList.toggle("ember", queue.refused.length > 0);
 }
 
-/** Oily rags stand first on every view until they are dealt with. */
 function drawRags() {
-  const found = app.shop.findings.find((finding) => finding.code === "rags_not_dealt_with");
-  const waits = app.queue.waiting.some((entry) => entry.fact.type === "rags_dealt_with");
-  const box = place("rags");
-  box.hidden = !found || waits;
-  if (box.hidden) return;
   const ways = app.forms.rags_dealt_with.fields.find((field) => field.name === "how").choices;
-  box.replaceChildren(
-    el("h2", {}, t("gun.rags")),
-    el("p", {}, found.seen.map((one) => one.says).join("; ")),
-    el("p", {}, el("strong", {}, found.what_to_do)),
-    el("div", { class: "tapes wide" }, ways.map((how) =>
-      el("button", { type: "button", class: "tape ember", onclick: () => log({ type: "rags_dealt_with", how }) }, word(how)))),
-  );
+  const waits = app.queue.waiting.some((entry) => entry.fact.type === "rags_dealt_with");
+  ragsNode(place("rags"), waits ? [] : app.shop.findings, ways, log);
 }
 
 const VIEWS = {
@@ -278,7 +267,10 @@ const FEET = {
 
 const guarded = (entry) => app.guard === null && undo(entry);
 
+// What was just coated dries and is let go of; what can go on stays chosen.
 function goOn() {
+  const { fact } = app.queue.find(app.last);
+  if (fact.type === "coat_applied") for (const piece of fact.pieces) app.chosen.delete(piece);
   app.last = null;
   app.answer = null;
   askAhead();

@@ -60,6 +60,13 @@ export function named(pieces = []) {
   return t("gun.named", { first: pieces[0], last: pieces.at(-1), count: pieces.length });
 }
 
+/** A sentence of the service without the ledger's own names: "record rags_dealt_with". */
+export function plainWords(text) {
+  return text.replace(/\b[a-z]+(?:_[a-z]+)+\b/g, (name) => spelt(name));
+}
+
+const spelt = (name) => tOr(`gun.done.${name}`, name).toLowerCase();
+
 /** How an act stands, spelt out. */
 export function standing(entry, queue) {
   if (entry.state === "accepted") return t(entry.corrected ? `gun.${entry.corrected}` : "gun.accepted");

@@ -37,6 +37,21 @@ export async function begin(show) {
     showUnpaired();
   }
   document.documentElement.dataset.ready = "yes";
+  setTimeout(refreshFiles, 2_000);
+}
+
+// A label read where there is no signal opens the page from the browser's own store. So that a newer
+// program is seen the next time, what this page was made of is asked for again while there is one.
+async function refreshFiles() {
+  const used = performance.getEntriesByType("resource").map((one) => new URL(one.name).pathname);
+  const files = [location.pathname, ...new Set(used.filter((path) => path.startsWith("/pages/")))];
+  for (const file of files) {
+    try {
+      await fetch(file, { cache: "no-cache" });
+    } catch {
+      return;
+    }
+  }
 }
 
 // The units are kept, so that only a device's very first page waits for them.
