@@ -84,10 +84,14 @@ def _table(table: Table) -> str:
     for done, row in zip(ticked, table.rows, strict=True):
         cells = "".join(f"<td>{_lines(cell)}</td>" for cell in row)
         rows.append(f"<tr>{_tick(done) if table.ticks else ''}{cells}</tr>")
+    widths = [round(94 * share / sum(table.shares)) for share in table.shares]
+    columns = "".join(f'<col width="{width}%">' for width in widths)
     if table.ticks:
         headings = f'<th scope="col">done</th>{headings}'
+        columns = f'<col width="6%">{columns}'
     head = f"<thead><tr>{headings}</tr></thead>" if any(table.headings) else ""
-    return f'<div class="wide"><table>{head}<tbody>{"".join(rows)}</tbody></table></div>'
+    body = f"<colgroup>{columns}</colgroup>{head}<tbody>{''.join(rows)}</tbody>"
+    return f'<div class="wide"><table>{body}</table></div>'
 
 
 def _lines(text: str) -> str:
