@@ -41,13 +41,18 @@ async function look() {
   try {
     const [rows, ...rest] = await Promise.all([
       pieces(),
-      ...["clocks", "rooms", "guns", "findings", "day-plan", "stock"].map((one) => call(`/v1/${one}`)),
+      ...["clocks", "rooms", "guns", "findings", "stock"].map((one) => call(`/v1/${one}`)),
+    ]);
+    const [clocks, rooms, guns, findings, stock] = rest.map((one) => one.data);
+    seen = { ...seen, rows, clocks, rooms, guns, findings, stock };
+    problem = null;
+    draw(); // the rack need not wait for what simulates the whole shop
+    const [plan, promises] = await Promise.all([
+      call("/v1/day-plan"),
       call("/v1/promises").catch(() => null), // not every key may ask, and not every shop can say
     ]);
-    const [clocks, rooms, guns, findings, plan, stock, promises] = rest.map((one) => one?.data);
-    seen = { rows, clocks, rooms, guns, findings, plan, stock, promises };
-    problem = null;
-    soon(endsIn(clocks.valid_until, plan.valid_until));
+    seen = { ...seen, plan: plan.data, promises: promises?.data };
+    soon(endsIn(clocks.valid_until, plan.data.valid_until));
   } catch (error) {
     problem = inWords(error, t);
     soon(AGAIN_MS);
@@ -80,7 +85,7 @@ function draw() {
   fill("burning", burningNode(seen.findings.findings));
   fill("rack", rackNode(seen.clocks.clocks, serviceNow()));
   fill("touch", touchNode(seen.rows));
-  fill("today", todayNode(seen.plan, serviceNow()));
+  fill("today", seen.plan ? todayNode(seen.plan, serviceNow()) : null);
   fill("guns", gunsNode(seen.guns.guns, seen.stock.products));
   fill("danger", dangerNode(seen.promises?.promises ?? []));
 }
