@@ -32,8 +32,8 @@ class Settings(Struct, frozen=True, kw_only=True):
     `waiting_max` bounds the facts waiting for the writer: beyond it a client is told to come back.
     So it is with dates: `simulations_max` are computed at once, `simulations_waiting_max` wait.
     The head is signed every `sign_every_s` seconds when there is news; 0 leaves it to who asks.
-    `public_url` is what devices call the service: it is written into codes. `print_font` is the path
-    of a TrueType font for what is printed.
+    `public_url` is what devices call the service: it is written into codes. `print_font` is the
+    path of a TrueType font for what is printed.
     An answer about a piece is given again to who asks within `answers_kept_s`, while nothing was
     recorded; 0 works out each. A client has `…_wait_s` for each part of a request, and to take what
     is written to it; then its connection is closed. A key or an address may ask `…_burst` times at
