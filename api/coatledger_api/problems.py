@@ -110,10 +110,10 @@ HTTP: Mapping[str, Rule] = {
     ),
     "key_ended": Rule(
         409,
-        "The key has ended",
-        "The key to be rotated is revoked or expired, or was rotated before: at most two keys of "
-        "one line are good at a time.",
-        "Rotate the key that took its place, or make a new one.",
+        "The key cannot be rotated",
+        "It is revoked or expired, or was rotated before, or the key whose place it took is still "
+        "good: at most two keys of one line are good at a time.",
+        "Rotate the key that took its place, revoke the one before it, or make a new one.",
     ),
     "pairing_over": Rule(
         409,

@@ -196,6 +196,9 @@ def rotated(
         raise ProblemError("not_found", f"no key {key_id}")
     if not old.is_valid(now_us):
         raise ProblemError("key_ended", f"key {key_id} is revoked or expired")
+    before = None if old.replaces is None else book.find(old.replaces)
+    if before is not None and before.is_valid(now_us):
+        raise ProblemError("key_ended", f"key {before.key_id}, whose place it took, is still good")
     lives_us = None if old.expires_us is None else old.expires_us - old.created_us
     if asked.days is not None:
         lives_us = asked.days * 24 * HOUR_US

@@ -108,6 +108,8 @@ def test_the_new_key_lives_as_long_as_the_old_one_did_or_as_is_said(served: Serv
     assert new["expires_at"] == "2026-03-16T07:00:00Z"
     keys = {one["key"]: one for one in served.get("/v1/keys").json()["keys"]}
     assert keys[old]["expires_at"] == "2026-03-12T07:00:00Z", "it ends no later than it would have"
+    refusal(rotate(served, new["key"]), 409, "key_ended")
+    served.ask("DELETE", f"/v1/keys/{old}")
     assert rotate(served, new["key"], days=1).json()["key"]["expires_at"] == "2026-03-07T07:00:00Z"
 
 
