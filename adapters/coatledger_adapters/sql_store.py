@@ -6,7 +6,8 @@ committed together or not at all.
 
 import secrets
 from collections.abc import Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, contextmanager, suppress
+from pathlib import Path
 from threading import Lock
 from typing import Any, cast
 
@@ -19,6 +20,7 @@ from sqlalchemy.sql import ClauseElement
 
 from coatledger_adapters import psycopg_driver
 from coatledger_adapters.engines import READERS_MAX, Engines, UnfitError, check_fit, make_engines
+from coatledger_adapters.room import Room, cannot_write_told, room_of_file
 from coatledger_adapters.row_security import WHOSE
 from coatledger_adapters.sql_reader import MOVED, SqlReader, stale_says
 from coatledger_adapters.sql_writer import SqlWriter
@@ -87,13 +89,18 @@ class SqlStore:
     def _writing_as(self, made_by: str | None) -> Iterator[SqlWriter]:
         with self._writing:
             kept, self._kept = self._kept, None
-            begun = self._begin(self._engines.writer, self._begins[1], kept)
+            with cannot_write_told():
+                begun = self._begin(self._engines.writer, self._begins[1], kept)
             connection, cursor = begun
             try:
                 psycopg = None if self._engines.is_sqlite else connection
-                yield SqlWriter(cursor, self._statements, self._shop, psycopg, made_by)
-                cursor.execute("COMMIT")
+                with cannot_write_told():
+                    yield SqlWriter(cursor, self._statements, self._shop, psycopg, made_by)
+                    cursor.execute("COMMIT")
             except BaseException:
+                # Whoever still holds the writer must not keep the file open by its last statement.
+                with suppress(Exception):
+                    cursor.close()
                 _give_back(connection)
                 raise
             self._kept = begun
@@ -123,6 +130,13 @@ class SqlStore:
     def words(self, statement: ClauseElement) -> str:
         """Put a statement into the words of this store's engine; parameters in their order."""
         return str(statement.compile(dialect=self._engines.writer.dialect))
+
+    def room(self) -> Room:
+        """Look whether the database can be written; what a full disk says only a write tells."""
+        if self._engines.is_sqlite:
+            return room_of_file(Path(str(self._engines.writer.url.database)))
+        with self._engines.reader.connect() as connection:
+            return Room(not connection.exec_driver_sql("SELECT pg_is_in_recovery()").scalar_one())
 
     def close(self) -> None:
         """Close every connection and give the file back to others."""

@@ -29,6 +29,7 @@ from litestar.types import ASGIApp, Receive, Scope, Send
 
 from coatledger_api.exchange import exchange
 from coatledger_api.front import admit
+from coatledger_api.observing import watch
 from coatledger_api.openapi import document
 from coatledger_api.operations import Operation
 from coatledger_api.problems import MEDIA_TYPE, ProblemError, body_of_problem
@@ -56,6 +57,7 @@ from coatledger_api.routes import (
     shop,
     shop_pages,
     stream,
+    watched,
     webhook_messages,
     webhooks,
 )
@@ -87,6 +89,7 @@ OPERATIONS: tuple[Operation, ...] = (
     *webhooks.OPERATIONS,
     *webhook_messages.OPERATIONS,
     *health.OPERATIONS,
+    *watched.OPERATIONS,
     *documents.OPERATIONS,
     *shop_pages.OPERATIONS,
 )
@@ -128,6 +131,8 @@ def create_app(
     heads = heads or MemoryCheckpoints(store, signer_of(secret, store.shop))
     settings, book = settings or Settings(), _webhooks_of(store)
     service = Service(store, keys, secret, clock, settings, contract, heads, book, sender)
+
+    watch(service)
 
     @asynccontextmanager
     async def life(app: Litestar) -> AsyncIterator[None]:

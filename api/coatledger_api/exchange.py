@@ -10,6 +10,7 @@ from coatledger.ledger.store import Reader
 from coatledger.refusal import Refused
 from coatledger.subjects.parked import ParkedError
 from coatledger_adapters.keys import ApiKey
+from coatledger_adapters.room import CannotWriteError
 from coatledger_adapters.sql_reader import StaleFoldsError
 from litestar.types import Receive, Scope, Send
 from msgspec import Struct
@@ -61,6 +62,8 @@ async def exchange(
     except ParkedError as parked:
         LOG.error("set apart: %s", parked.says, exc_info=parked)
         answer = _reply_of(ProblemError("parked", parked.says).problem)
+    except CannotWriteError as full:
+        answer = _reply_of(ProblemError("no_room", str(full)).problem)
     except StaleFoldsError as stale:
         after = {"Retry-After": str(service.settings.retry_after_s)}
         answer = _reply_of(ProblemError("updating", str(stale)).problem, after)

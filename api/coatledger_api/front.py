@@ -30,6 +30,11 @@ async def admit(
     visit.headers["X-Request-Id"] = visit.request_id
     entered = VISIT.set(visit)
     started_s = time.perf_counter()
+    method = _method(scope)
+    if service.watchers:
+        named = {n.decode("latin-1"): v.decode("latin-1") for n, v in scope["headers"]}
+        for watcher in service.watchers:
+            watcher.begun(visit, method, named)
     client = scope.get("client")
     host = neighbourhood(client[0]) if client else None
     status = 0
@@ -51,19 +56,27 @@ async def admit(
     finally:
         if (status == 401 or visit.guessed) and host is not None:
             service.limits.addresses.spill(host, UNKNOWN_COSTS)
+        took_s = time.perf_counter() - started_s
+        for watcher in service.watchers:
+            watcher.asked(visit, method, status, took_s)
         if service.settings.log_requests:
-            _log(visit, str(scope.get("method")), status, time.perf_counter() - started_s)
+            _log(visit, method, status, took_s)
         VISIT.reset(entered)
 
 
+def _method(scope: Scope) -> str:
+    """Return the method of a request, never at length and never in strange letters."""
+    method = str(scope.get("method"))
+    return method[:20] if method.isascii() and method.isalpha() else "?"
+
+
 def _log(visit: Visit, method: str, status: int, took_s: float) -> None:
-    method = method if method.isascii() and method.isalpha() else "?"
     operation = visit.operation or "none"
     fields = {
-        "method": method[:20],
+        "method": method,
         "operation": operation,
         "status": status,
         "took_ms": round(took_s * 1000, 2),
         "key": visit.key_id,
     }
-    LOG.info("%s %s %s", method[:20], operation, status, extra={"fields": fields})
+    LOG.info("%s %s %s", method, operation, status, extra={"fields": fields})

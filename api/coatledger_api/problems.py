@@ -164,6 +164,14 @@ HTTP: Mapping[str, Rule] = {
         "whoever runs it to update and restart it.",
     ),
     "internal": Rule(
+    "no_room": Rule(
+        507,
+        "Nothing can be written down",
+        "The ledger's disk is full, fails, or may only be read; `detail` says which. Nothing of "
+        "this request was recorded, what was recorded before is safe, and reading goes on.",
+        "Keep the facts and send them again later: the event ids make it safe. Tell whoever runs "
+        "the service to make room; it goes on by itself then.",
+    ),
         500,
         "The service failed",
         "Something went wrong that is not the client's fault; it was logged. Nothing was recorded "

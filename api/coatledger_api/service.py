@@ -3,7 +3,7 @@
 import asyncio
 import secrets
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from random import Random
@@ -26,8 +26,10 @@ from coatledger_api.kept import Kept
 from coatledger_api.keys import Keyring
 from coatledger_api.learning import Learning
 from coatledger_api.limits import Limits
+from coatledger_api.metrics import Metrics
 from coatledger_api.settings import Settings
 from coatledger_api.simulations import Simulations
+from coatledger_api.watching import Watcher
 from coatledger_api.writer import Writer
 
 A = TypeVar("A")
@@ -93,7 +95,18 @@ class Service:
             on_new=self._tell_new,
             outbox=self.outbox,
         )
+        self.metrics: Metrics | None = None
+        self.at_end: list[Callable[[], None]] = []
         self._readers = ThreadPoolExecutor(settings.reader_threads, "coatledger-reader")
+
+    @property
+    def watchers(self) -> Sequence[Watcher]:
+        """Who watches requests and commits."""
+        return self.writer.watchers
+
+    @watchers.setter
+    def watchers(self, watchers: Sequence[Watcher]) -> None:
+        self.writer.watchers = watchers
 
     def start(self) -> None:
         """Begin; called once the event loop runs."""
@@ -116,6 +129,8 @@ class Service:
         self._readers.shutdown(wait=False)
         self.simulations.close()
         self.painter.close()
+        for end in self.at_end:
+            end()
 
     def _tell_new(self) -> None:
         """Something was recorded, and is about to be acknowledged."""

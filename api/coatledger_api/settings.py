@@ -73,6 +73,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     shutdown_s: Annotated[int, Meta(ge=1)] = 3
     log: Literal["text", "json"] = "text"
     log_requests: bool = False
+    traces: bool = False
 
 
 def settings_from(environment: Mapping[str, str]) -> Settings:

@@ -2,6 +2,7 @@
 
 from contextvars import ContextVar
 from dataclasses import dataclass, field
+from typing import Any
 
 
 @dataclass(slots=True)
@@ -14,6 +15,7 @@ class Visit:
     key_id: str | None = None
     guessed: bool = False
     headers: dict[str, str] = field(default_factory=dict)
+    span: Any = None
 
 
 VISIT: ContextVar[Visit | None] = ContextVar("visit", default=None)

@@ -6,19 +6,23 @@ break while several share one, each is tried again by itself, so that nobody pay
 
 import asyncio
 import logging
+import time
 from collections import deque
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from threading import Condition, Thread
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from coatledger.ledger.store import Head, Store
 from coatledger.recording.at_hand import AtHand
 from coatledger.recording.session import Receipt, Request, Session
 from coatledger.refusal import Refused
+from coatledger_adapters.room import CannotWriteError
 from coatledger_adapters.webhooks.outbox import Outbox
 
 from coatledger_api.problems import ProblemError
+from coatledger_api.visit import VISIT
+from coatledger_api.watching import Commit, Watcher
 
 LOG = logging.getLogger(__name__)
 
@@ -30,9 +34,17 @@ class Written(NamedTuple):
     head: Head
 
 
+class Trouble(NamedTuple):
+    """Why nothing could be written, and when that was seen last."""
+
+    says: str
+    at_s: float
+
+
 class _Waiting(NamedTuple):
     request: Request
     answer: asyncio.Future[Written]
+    span: Any = None
 
 
 _Answer = Written | Exception
@@ -55,6 +67,8 @@ class Writer:
         self._retry_after_s = retry_after_s
         self._on_new = on_new
         self._outbox = outbox
+        self.trouble: Trouble | None = None
+        self.watchers: Sequence[Watcher] = ()
         self._at_hand = AtHand()
         self._queue: deque[_Waiting] = deque()
         self._waiting_facts = 0
@@ -96,7 +110,8 @@ class Writer:
                 detail = "the service is going down" if self._stopping else "too many facts wait"
                 after = {"Retry-After": str(self._retry_after_s)}
                 raise ProblemError("overloaded", detail, headers=after)
-            self._queue.append(_Waiting(request, answer))
+            visit = VISIT.get()
+            self._queue.append(_Waiting(request, answer, visit and visit.span))
             self._waiting_facts += facts
             self._something.notify()
         return answer
@@ -120,18 +135,45 @@ class Writer:
             return taken
 
     def _commit(self, waiting: Sequence[_Waiting]) -> None:
+        began_ns = time.time_ns()
         try:
             answers, is_new = self._write([w.request for w in waiting])
+            if is_new:
+                self.trouble = None
+            self._tell(waiting, began_ns, failed=False)
         except Exception as error:
             self._at_hand.forget()
-            LOG.exception("a write of %d requests failed", len(waiting))
-            if len(waiting) > 1:
+            self._tell(waiting, began_ns, failed=True)
+            cannot = isinstance(error, CannotWriteError)
+            if cannot:
+                self.trouble = Trouble(str(error), time.monotonic())
+                LOG.error("nothing can be recorded: %s", error)
+            else:
+                LOG.exception("a write of %d requests failed", len(waiting))
+            if len(waiting) > 1 and not cannot:
                 for one in waiting:
                     self._commit((one,))
                 return
-            answers, is_new = [error], False
+            # A new one: the error's own frames would keep the connection's statements open.
+            told = CannotWriteError(str(error)) if cannot else error
+            answers, is_new = [told] * len(waiting), False
         assert self._loop is not None
         self._loop.call_soon_threadsafe(self._answer, waiting, answers, is_new)
+
+    def _tell(self, waiting: Sequence[_Waiting], began_ns: int, *, failed: bool) -> None:
+        """Tell whoever watches of one transaction."""
+        if not self.watchers:
+            return
+        commit = Commit(
+            requests=len(waiting),
+            facts=sum(len(one.request.events) for one in waiting),
+            began_ns=began_ns,
+            took_s=(time.time_ns() - began_ns) / 1e9,
+            failed=failed,
+            spans=[one.span for one in waiting if one.span is not None],
+        )
+        for watcher in self.watchers:
+            watcher.committed(commit)
 
     def _write(self, requests: Sequence[Request]) -> tuple[list[_Answer], bool]:
         outcomes: list[tuple[Receipt, ...] | Refused] = []

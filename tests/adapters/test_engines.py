@@ -1,6 +1,5 @@
 """Which addresses are taken, how every connection is set, and who is kept out of a file."""
 
-import sqlite3
 import subprocess
 import sys
 from contextlib import closing
@@ -11,6 +10,7 @@ import pytest
 from coatledger_adapters.engines import Engines, UnfitError, make_engines, sqlite_caution
 from coatledger_adapters.lock_file import InUseError, LockFile
 from coatledger_adapters.migrate import migrate
+from coatledger_adapters.room import CannotWriteError
 from coatledger_adapters.sql_store import SqlStore, open_store
 from scribe import SHOP, Act, append
 from sqlalchemy import text
@@ -204,7 +204,7 @@ def test_a_full_disk_refuses_the_write_and_the_store_goes_on_when_there_is_room(
             ledger.cursor.execute("PRAGMA page_count")
             ((pages,),) = ledger.cursor.fetchall()
             ledger.cursor.execute(f"PRAGMA max_page_count = {pages}")
-        with pytest.raises(sqlite3.OperationalError, match="disk is full"):
+        with pytest.raises(CannotWriteError, match="disk is full"):
             append(store, *[Act(("piece:A-1",))] * 500)
         with store.reading() as reader:
             assert reader.head().size == 1

@@ -74,6 +74,7 @@ class Recording(Struct, frozen=True, kw_only=True, omit_defaults=True):
         "malformed", "invalid", "occurs_in_future", "unknown_piece", "unknown_order",
         "unknown_event", "born_twice", "impossible_order", "corrects_a_correction",
         "correction_of_other_type", "id_reused", "condition_broken", "overloaded",
+        "no_room",
     ),
 )  # fmt: skip
 async def record_events(call: Call[Nothing]) -> Reply:
