@@ -163,7 +163,6 @@ HTTP: Mapping[str, Rule] = {
         "Send it again after Retry-After. If it stays, this service is older than the ledger: tell "
         "whoever runs it to update and restart it.",
     ),
-    "internal": Rule(
     "no_room": Rule(
         507,
         "Nothing can be written down",
@@ -173,6 +172,7 @@ HTTP: Mapping[str, Rule] = {
         "the service to make room; it goes on by itself then.",
     ),
         500,
+    "internal": Rule(
         "The service failed",
         "Something went wrong that is not the client's fault; it was logged. Nothing was recorded "
         "by this request unless an answer said so.",
