@@ -171,8 +171,8 @@ HTTP: Mapping[str, Rule] = {
         "Keep the facts and send them again later: the event ids make it safe. Tell whoever runs "
         "the service to make room; it goes on by itself then.",
     ),
-        500,
     "internal": Rule(
+        500,
         "The service failed",
         "Something went wrong that is not the client's fault; it was logged. Nothing was recorded "
         "by this request unless an answer said so.",
