@@ -5,6 +5,7 @@ varies stands in `detail` and `faults`. Refusals of facts are the core's; here a
 """
 
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 import msgspec
 from coatledger.refusal import RULES, Fault, Rule
@@ -210,7 +211,7 @@ class Problem(Struct, frozen=True, kw_only=True, omit_defaults=True):
     detail: str
     faults: tuple[ProblemFault, ...] = ()
     epoch: str | None = None
-    quote: msgspec.Raw | None = None
+    quote: Mapping[str, Any] | None = None
 
 
 class ProblemError(Exception):
@@ -219,7 +220,7 @@ class ProblemError(Exception):
     def __init__(
         self, kind: str, detail: str, *, faults: Iterable[ProblemFault] = (),
         epoch: str | None = None, headers: Mapping[str, str] | None = None,
-        quote: msgspec.Raw | None = None,
+        quote: Mapping[str, Any] | None = None,
     ) -> None:  # fmt: skip
         rule = KINDS[kind]
         self.problem = Problem(

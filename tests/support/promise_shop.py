@@ -7,6 +7,7 @@ from typing import Any
 from bench import Bench
 from coatledger.answers.promises.quote import Quote, quote
 from coatledger.events.setup import OfferingDescribed, ScheduleDescribed, ShopDescribed, Step
+from coatledger.ledger.store import Store
 from coatledger.open_shop.asked_for import Wanted
 from coatledger.subjects.asked import ask
 from msgspec.structs import replace
@@ -19,9 +20,9 @@ STEPS = (
 )  # fmt: skip
 
 
-def shop(start: str = "1 06:00", **described: Any) -> Bench:
+def shop(start: str = "1 06:00", *, store: Store | None = None, **described: Any) -> Bench:
     """Describe the shop; fields of its description may differ."""
-    bench = Bench(start).open_shop()
+    bench = Bench(start, store).open_shop()
     bench.climate()
     if described:
         now = bench.view().shop()

@@ -28,7 +28,19 @@ class Question(NamedTuple):
         self, path: str, kind: type[A], show: Callable[[A, Manner], None], **query: Any
     ) -> None:
         """Ask, and show the answer to a person, or pass it on as it came."""
-        body = self.service.get(path, as_of=self.as_of, known_at=self.known_at, **query)
+        self._show(
+            self.service.get(path, as_of=self.as_of, known_at=self.known_at, **query), kind, show
+        )
+
+    def send(
+        self, path: str, kind: type[A], show: Callable[[A, Manner], None], asked: dict[str, Any]
+    ) -> None:
+        """Ask by a body, which holds the two axes too."""
+        axes = {"as_of": self.as_of, "known_at": self.known_at}
+        body = {**asked, **{name: at for name, at in axes.items() if at is not None}}
+        self._show(self.service.post(path, msgspec.json.encode(body)), kind, show)
+
+    def _show(self, body: bytes, kind: type[A], show: Callable[[A, Manner], None]) -> None:
         if self.as_json:
             click.echo(body)
             return

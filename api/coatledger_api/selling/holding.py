@@ -120,7 +120,7 @@ def require_by(told: Quote, latest: date | None) -> None:
     assert told.ships_by is not None
     if latest is not None and told.ships_by > latest:
         detail = f"at {told.level_pct:g} % it ships by {told.ships_by.isoformat()}"
-        raise ProblemError("capacity_gone", detail, quote=msgspec.Raw(ENCODER.encode(told)))
+        raise ProblemError("capacity_gone", detail, quote=msgspec.to_builtins(told))
 
 
 def shown(held: Held, now_us: int) -> Hold:

@@ -23,7 +23,6 @@ from coatledger_adapters.holds import Held
 from coatledger_adapters.public_holidays import calendar_versions
 from msgspec import Struct
 
-from coatledger_api.operations import ENCODER
 from coatledger_api.problems import ProblemError
 from coatledger_api.selling.asked import PromiseAsked, digest, lines_of
 from coatledger_api.selling.holding import OWN, Wish, placed, require_by
@@ -147,7 +146,7 @@ def _after_hold(service: Service, asked: PromiseAsked, there: Standing, was: Pri
     def judge(told: Quote) -> None:
         if any(day > days[line] for line, day in _days(told).items()):
             detail = f"{asked.hold} ended, and {held_day} can no longer be kept"
-            raise ProblemError("hold_over", detail, quote=msgspec.Raw(ENCODER.encode(told)))
+            raise ProblemError("hold_over", detail, quote=msgspec.to_builtins(told))
 
     own = _own_hold(service, asked, was.lines, together=was.together, wanted_by=held_day)
     now = placed(service, own, judge)

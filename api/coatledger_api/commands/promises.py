@@ -1,0 +1,121 @@
+"""`coatledger promises`: what was promised, what it is worth now, and what endangers it."""
+
+import click
+from coatledger.answers.promises.outlook import OpenPromise, Outlook
+from coatledger.answers.promises.story import PromiseStory, TimeTold
+
+from coatledger_api.commands.ask import Question, asking
+from coatledger_api.commands.reach import Misused
+from coatledger_api.commands.shown import Manner, count, percent, say, table, words
+from coatledger_api.selling.told import Replay
+
+
+@click.command("promises")
+@click.argument("order", required=False)
+@click.option("--replay", is_flag=True, help="Compute the promise of ORDER again.")
+@asking
+def command(question: Question, order: str | None, replay: bool) -> None:
+    """List the open promises with their present chance, or tell that of ORDER.
+
+    The whole shop is simulated for it. A promise is in danger when its chance is less than the
+    level at which it was given; what endangers it stands under it.
+    """
+    if order is None:
+        if replay:
+            raise Misused("Name the order whose promise is to be computed again.")
+        question.put("/v1/promises", Outlook, show)
+    elif replay:
+        question.put(f"/v1/promises/{order}/replay", Replay, show_replay)
+    else:
+        question.put(f"/v1/promises/{order}", PromiseStory, show_story)
+
+
+def show(answer: Outlook, manner: Manner) -> None:
+    """Tell the list, the one due first at the head."""
+    held = f"; {count(answer.holds, 'hold')} before new ones" if answer.holds else ""
+    say(f"As of {manner.time(answer.as_of)}: {count(len(answer.promises), 'open promise')}{held}.")
+    for text in answer.missing:
+        say(f"No chance can be told: {text} is missing.")
+    if not answer.promises:
+        return
+    say()
+    table(
+        ("order", "line", "ships by", "chance", "likely", "now", "left"),
+        [_row(one) for one in answer.promises],
+    )
+    for one in answer.promises:
+        if one.in_danger:
+            say()
+            say(f"{_named(one)} is in danger:")
+            for text in one.because:
+                say(f"  {text}")
+
+
+def _row(one: OpenPromise) -> tuple[str, ...]:
+    danger = ", in danger" if one.in_danger else ""
+    return (
+        one.order, words(one.line), f"{one.latest.ships_by}{', overdue' if one.overdue else ''}",
+        f"{percent(one.chance)}{danger}", words(one.likely), words(one.ships_by),
+        f"{one.shipped} of {one.quantity}",
+    )  # fmt: skip
+
+
+def _named(one: OpenPromise) -> str:
+    return one.order if one.line is None else f"{one.order}, line {one.line},"
+
+
+def show_story(answer: PromiseStory, manner: Manner) -> None:
+    """Tell one order's promise from the first word on."""
+    say(
+        f"Order {answer.order}, taken {manner.time(answer.taken_at)}: {answer.outcome}."
+        f" As of {manner.time(answer.as_of)}."
+    )
+    for told in answer.told:
+        say(f"{manner.time(told.told_at)}: {_told(told)}.")
+    say()
+    table(
+        ("line", "left", "packed", "under way", "not begun", "rest by", "outcome"),
+        [
+            (
+                line.line,
+                f"{line.quantity - line.rest} of {line.quantity}",
+                str(len(line.packed)),
+                str(len(line.under_way)),
+                str(line.not_begun),
+                words(line.latest) if line.rest else "-",
+                line.outcome,
+            )
+            for line in answer.lines
+        ],
+    )
+    for now in answer.now:
+        say()
+        say(f"{_named(now)} by {now.latest.ships_by}: chance {percent(now.chance)}, {_now(now)}.")
+        for text in now.because:
+            say(f"  {text}")
+
+
+def _told(told: TimeTold) -> str:
+    line = "" if told.line is None else f" (line {told.line})"
+    if told.ships_by is None:
+        return f"told of {words(told.about)}; chose {words(told.chose)}{line}"
+    why = "" if told.why is None else f", because of {words(told.why)}"
+    level = "" if told.level_pct is None else f" at {told.level_pct:g} %"
+    return f"ships by {told.ships_by}{level}{why}{line}"
+
+
+def _now(now: OpenPromise) -> str:
+    likely = f"likely {now.likely}, now promised for {now.ships_by}"
+    return f"in danger, {likely}" if now.in_danger else likely
+
+
+def show_replay(answer: Replay, manner: Manner) -> None:
+    """Tell whether a promise came out the same."""
+    for one in answer.promises:
+        line = "" if one.line is None else f", line {one.line}"
+        if one.same:
+            say(f"{answer.order}{line}: the same to the byte, {one.ships_by} ({answer.engine}).")
+        else:
+            say(f"{answer.order}{line}: otherwise in {', '.join(one.differs)}.")
+            if one.calendar_then != one.calendar_now:
+                say(f"  Then: {one.calendar_then}. Now: {one.calendar_now}.")
