@@ -147,3 +147,21 @@ def test_a_device_without_a_database_keeps_its_acts_all_the_same(
         who.device.away(away=False)
         who.recorded()
         assert who.types().count("sanded") == 1
+
+
+def test_a_key_that_was_ended_is_told_and_what_waits_goes_with_the_next_one(
+    door: Door, listens: Listening
+) -> None:
+    begun(listens)
+    with finisher(door, listens) as who:
+        who.at("1 07:00").device.away()
+        who.choose("Sand · P150").main("Sand 2 × shelf")
+        kept = "localStorage.getItem('coatledger.key')"
+        token = json.loads(who.device.page.evaluate(kept))["token"]
+        listens.served.keys.revoke(token[4:12], 1)
+        who.at_the_same("1 07:10").device.away(away=False)
+        who.device.page.locator("header", has_text="key is not good").wait_for()
+        anew = json.dumps({"token": listens.served.key("record", "read"), "scopes": ["record"]})
+        who.device.page.evaluate(f"localStorage.setItem('coatledger.key', {anew!r})")
+        who.device.open("/gun-side")
+        assert who.rests().types()[-1] == "sanded"

@@ -69,11 +69,11 @@ function dropNode(entry, actions, tape) {
 }
 
 /** One line on how everything stands, for the head of the page. */
-export function standingLine(queue, away, seenAt) {
+export function standingLine(queue, { away, denied, seenAt }) {
   const waiting = queue.waiting.length;
   const refused = queue.refused.length;
   const parts = [];
-  if (queue.stopped) parts.push(t("gun.stopped"));
+  if (queue.stopped || denied) parts.push(t("gun.stopped"));
   else if (away) parts.push(t("gun.away"));
   if (waiting > 0) parts.push(t("gun.n_waiting", { count: waiting }));
   if (refused > 0) parts.push(t("gun.n_refused", { count: refused }));

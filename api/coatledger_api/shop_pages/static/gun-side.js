@@ -19,7 +19,7 @@ import { t } from "./texts.js";
 const GUARD_MS = 700; // a second touch of the same tap is not yet an undo
 const app = {
   shop: lastSeen(), queue: null, forms: {}, chosen: new Set(), view: { name: "work" },
-  last: null, answer: null, guard: null, away: false, ahead: null, extra: [],
+  last: null, answer: null, guard: null, away: false, denied: false, ahead: null, extra: [],
 };
 const place = (id) => document.getElementById(id);
 
@@ -45,12 +45,14 @@ async function refresh() {
   busy();
   try {
     app.shop = await look();
-    app.away = false;
+    app.away = app.denied = false;
     app.extra = app.extra.filter((row) => !app.shop.rows.some((one) => one.piece === row.piece));
     if (app.last && !app.answer) app.answer = await answerFor(app.queue.find(app.last));
   } catch (error) {
     if (!(error instanceof Away || error instanceof Problem)) throw error;
-    app.away = error instanceof Away; // the head of the page says so; what was seen last stays
+    // The head of the page says so; what was seen last stays.
+    app.away = error instanceof Away;
+    app.denied = error.status === 401;
   }
   asking = false;
   if (app.view.name === "work" || app.view.name === "hand") draw();
@@ -121,7 +123,8 @@ function draw() {
 function drawHead() {
   const { queue, shop } = app;
   const away = app.away || queue.away;
-  const line = standingLine(queue, away, away && shop.seenAt ? saidTime(shop.seenAt) : null);
+  const seenAt = away && shop.seenAt ? saidTime(shop.seenAt) : null;
+  const line = standingLine(queue, { away, denied: app.denied, seenAt });
   if (place("says").textContent !== line) place("says").textContent = line;
   const open = queue.waiting.length + queue.refused.length;
   place("log").textContent = open > 0 ? t("gun.log_open", { count: open }) : t("gun.log");

@@ -28,13 +28,13 @@ class Queue {
   #sending = false;
   #failures = 0;
   #timer = null;
-  #others = new BroadcastChannel("coatledger.acts");
+  #others = "BroadcastChannel" in self ? new BroadcastChannel("coatledger.acts") : null;
 
   constructor(keep, onChange, onSent) {
     this.#keep = keep;
     this.#onChange = onChange;
     this.#onSent = onSent;
-    this.#others.onmessage = ({ data }) => this.#refresh(data);
+    this.#others?.addEventListener("message", ({ data }) => this.#refresh(data));
     for (const name of ["online", "pageshow", "focus"]) {
       addEventListener(name, () => this.send());
     }
@@ -205,7 +205,7 @@ class Queue {
   async #save(entry, shown = entry) {
     if (!shown.unkept) await this.#keep.put(entry);
     Object.assign(shown, entry);
-    this.#others.postMessage(entry.id);
+    this.#others?.postMessage(entry.id);
     this.#onChange(shown);
   }
 
