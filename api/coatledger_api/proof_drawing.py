@@ -71,7 +71,7 @@ def drawing(told: Told, air: Sequence[tuple[str, Sequence[AirRead]]]) -> str:
     span = _span(told, air)
     reads = [read for _, room in air for read in room if span.holds(read.at_us)]
     tall = AIR_TOP + (2 * (AIR_HIGH + AIR_GAP) if reads else 0)
-    opening = f'<svg viewBox="0 0 {WIDTH} {tall + 26}" role="img" class="film">'
+    opening = f'<svg viewBox="0 0 {WIDTH} {tall + 26}" role="img" class="life">'
     parts = [
         f"{opening}<title>{escape(_title(told))}</title>",
         *_ticks(span, tall),

@@ -31,7 +31,7 @@ def proof_page(pack: Pack, verdict: Verdict | None = None) -> bytes:
     told = msgspec.json.decode(pack.told, type=Told)
     stated = msgspec.json.decode(pack.stated, type=Stated)
     evidence = Evidence(shown(pack))
-    air = _air(evidence)
+    air = air_by_room(evidence)
     film = drawing(told, air)
     parts = [
         _head(pack, told, verdict),
@@ -77,7 +77,8 @@ def _section(heading: str, body: str) -> str:
     return f"<h2>{escape(heading)}</h2>{body}" if body else ""
 
 
-def _air(evidence: Evidence) -> list[tuple[str, Sequence[AirRead]]]:
+def air_by_room(evidence: Evidence) -> list[tuple[str, Sequence[AirRead]]]:
+    """Return what was read of the air of each room."""
     rooms = sorted({s for row in evidence.events for s in row.previous if s.startswith("room:")})
     found = [(room.partition(":")[2], air_of(evidence.facts(room))) for room in rooms]
     return [(room, reads) for room, reads in found if reads]

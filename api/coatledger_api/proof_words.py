@@ -23,17 +23,17 @@ td:nth-child(2) { white-space: nowrap; }
 del { color: var(--quiet); } ins { text-decoration: none; font-weight: bold; }
 .late { color: var(--oak); } tr.gone td { color: var(--quiet); text-decoration: line-through; }
 tr.gone td.as { text-decoration: none; }
-.film { width: 100%; height: auto; margin: .6rem 0; font: 11px Georgia, "Times New Roman", serif; }
-.film text { fill: var(--ink); } .film .tick, .film .scale, .film .unit { fill: var(--quiet); }
-.film .tick { text-anchor: middle; font-size: 10px; } .film .scale { text-anchor: end; }
-.film .unit { text-anchor: start; font-style: italic; transform: translateX(-48px); }
-.film .says { font-size: 10.5px; paint-order: stroke; stroke: var(--paper); stroke-width: 2.5px; }
-.film .grid { stroke: var(--line); stroke-width: .6; } .film .wood { stroke: var(--oak);
-  stroke-width: 3; } .film .layer { stroke: var(--paper); stroke-width: .8; fill: var(--oak); }
-.film .l0 { fill-opacity: .30; } .film .l1 { fill-opacity: .42; } .film .l2 { fill-opacity: .54; }
-.film .frame { fill: none; stroke: var(--line); stroke-width: .6; }
-.film .mark { fill: var(--oak); } .film polyline { fill: none; stroke-width: 1.4; }
-.film .warm { stroke: #b5532b; } .film .damp { stroke: #3f7486; } .film .dot { fill: currentColor; }
+.life { width: 100%; height: auto; margin: .6rem 0; font: 11px Georgia, "Times New Roman", serif; }
+.life text { fill: var(--ink); } .life .tick, .life .scale, .life .unit { fill: var(--quiet); }
+.life .tick { text-anchor: middle; font-size: 10px; } .life .scale { text-anchor: end; }
+.life .unit { text-anchor: start; font-style: italic; transform: translateX(-48px); }
+.life .says { font-size: 10.5px; paint-order: stroke; stroke: var(--paper); stroke-width: 2.5px; }
+.life .grid { stroke: var(--line); stroke-width: .6; } .life .wood { stroke: var(--oak);
+  stroke-width: 3; } .life .layer { stroke: var(--paper); stroke-width: .8; fill: var(--oak); }
+.life .l0 { fill-opacity: .30; } .life .l1 { fill-opacity: .42; } .life .l2 { fill-opacity: .54; }
+.life .frame { fill: none; stroke: var(--line); stroke-width: .6; }
+.life .mark { fill: var(--oak); } .life polyline { fill: none; stroke-width: 1.4; }
+.life .warm { stroke: #b5532b; } .life .damp { stroke: #3f7486; } .life .dot { fill: currentColor; }
 @media print { @page { size: A4; margin: 15mm; } :root { --ink: #000; --paper: #fff;
   --line: #bbb; --quiet: #444; --wash: #f4f1ea; --oak: #8a5a24; }
   body { padding: 0; font-size: 9.5pt; } h2 { margin-top: 1.4rem; break-after: avoid; }

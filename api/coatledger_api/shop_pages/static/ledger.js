@@ -51,7 +51,8 @@ export class Problem extends Error {
 /** The service could not be reached; what was asked may or may not have arrived. */
 export class Away extends Error {}
 
-/** Ask an address. `body` makes it a POST; answers {data, headers, status} or throws. */
+/** Ask an address. `body` makes it a POST; answers {data, headers, status} or throws. `as: "blob"`
+    leaves the bytes as they came. */
 export async function call(path, options = {}) {
   const { body, method = body === undefined ? "GET" : "POST", headers = {}, timeoutMs = 15_000 } =
     options;
@@ -73,7 +74,7 @@ export async function call(path, options = {}) {
       keepalive: options.keepalive === true,
     });
     noteClock(answer.headers.get("date"), asked, Date.now());
-    const data = await dataOf(answer);
+    const data = options.as === "blob" && answer.ok ? await answer.blob() : await dataOf(answer);
     if (!answer.ok) {
       throw new Problem(answer.status, data, Number(answer.headers.get("retry-after")) || null);
     }
