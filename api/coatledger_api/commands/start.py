@@ -16,6 +16,7 @@ import click
 import msgspec
 from coatledger.ledger.record import micros
 from coatledger_adapters.keys import SCOPES, is_token_of, key_id_of, make_key
+from coatledger_adapters.pairing import make_pairing
 
 from coatledger_api.commands.config import PORT, settings_here
 from coatledger_api.commands.home import Ledger, housed, open_ledger
@@ -139,7 +140,9 @@ def _serve(
     with listening:
         port = listening.getsockname()[1]
         app = create_app(ledger.store, ledger.keys, ledger.secret, utc_now, settings, ledger.heads)
-        _where_to_look(f"http://{LOOPBACK}:{port}", home, token)
+        url = f"http://{LOOPBACK}:{port}"
+        _where_to_look(url, home, token)
+        _how_to_open(url, ledger)
         if ledger.store.caution is not None:
             say(f"Mind: {ledger.store.caution}.", aside=True)
         # The server ends in good order and then raises the key that was pressed once more.
@@ -161,7 +164,7 @@ def _listening(port: int | None) -> socket.socket:
 
 def _where_to_look(url: str, home: Path, token: str | None) -> None:
     say()
-    say(f"Serving at {url} (stop with Ctrl-C). Its pages: {url}/docs")
+    say(f"Serving at {url} (stop with Ctrl-C). Its documentation: {url}/docs")
     if token is None:
         say("The token of the first key was shown when it was made; make another, while the")
         say("service is stopped, with: coatledger key make LABEL")
@@ -183,6 +186,22 @@ def _where_to_look(url: str, home: Path, token: str | None) -> None:
         say(f'  curl -H "Authorization: Bearer $COATLEDGER_KEY" "$COATLEDGER_URL{path}"')
     say()
     say("Or ask on the command line: coatledger pieces, piece, history, clocks, rework, throughput")
+    sys.stdout.flush()
+
+
+def _how_to_open(url: str, ledger: Ledger) -> None:
+    """Give this machine's browser a way in: a code that is read once, as any other device's."""
+    from coatledger_api.routes.pairing import PAGE
+
+    code, offered = make_pairing(
+        ledger.secret, "browser of this machine", frozenset(SCOPES), micros(utc_now()), None
+    )
+    ledger.keys.offer(offered)
+    say()
+    say("Open this in a browser on this machine, within ten minutes and once: it pairs the browser")
+    say("and leads to the page at the gun, the page on the wall, a piece's life and the set-up.")
+    say()
+    say(f"  {url}{PAGE}#{code}")
     sys.stdout.flush()
 
 

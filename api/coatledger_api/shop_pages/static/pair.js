@@ -19,7 +19,7 @@ function showPaired() {
     el(
       "ul",
       { class: "tapes wide" },
-      ["gun_side", "wall", "set_up"].map((page) =>
+      ["gun_side", "wall", "life", "set_up"].map((page) =>
         el(
           "li",
           {},
