@@ -1,6 +1,6 @@
 """Ship dates: what may be promised, what was promised, what it is worth now, and how it came."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TypeVar
 
 from coatledger.answers.promises.ahead import World
@@ -28,7 +28,7 @@ from coatledger_api.selling.told import Promised, Replay, promised, replay
 from coatledger_api.service import Service
 
 A = TypeVar("A", bound=Struct)
-_NOT_KEPT = {"Cache-Control": "no-store"}
+_NOT_KEPT: Mapping[str, str] = {"Cache-Control": "no-store"}
 # Of two calls about one order at once the second finds what the first has recorded.
 _TRIES = 5
 _MEANWHILE = frozenset(("id_reused", "condition_broken", "born_twice"))

@@ -39,9 +39,9 @@ def shop_at(when: datetime, zone: str = "Europe/Lisbon", **described: Any) -> Be
     return bench
 
 
-def quoted(bench: Bench, *holidays: date) -> Quote:
+def quoted(bench: Bench, *holidays: date, replications: int = 400) -> Quote:
     world = World(holidays=frozenset(holidays))
-    return told(bench, Wanted(offering="tray"), world=world, seed=3, replications=400)
+    return told(bench, Wanted(offering="tray"), world=world, seed=1, replications=replications)
 
 
 def median(bench: Bench, *holidays: date) -> date:
@@ -95,7 +95,8 @@ def test_a_film_dries_by_hours_that_pass_and_not_by_the_clock(begun: str, leaves
     bench = shop_at(
         datetime.fromisoformat(begun), hours=hours, pickup_days=all_days, pickup_cutoff="12:00"
     )
-    assert median(bench) == leaves
+    # So often that chance moves the middle by a few minutes only.
+    assert quoted(bench, replications=10_000).quantiles[0].ships_by == leaves
 
 
 def test_the_shops_own_date_counts_where_it_is() -> None:
