@@ -22,13 +22,19 @@ ANSWER_WITHIN_S = 10.0
 
 
 class Devices:
-    """So many devices of one shop. `address` tells where the service is just now."""
+    """So many devices of one shop. `address` tells where the service is just now; what is refused
+    with a status of `again` may be right later and is sent again, as after a failure."""
 
-    def __init__(self, count: int, token: str, address: Callable[[], tuple[str, int]]) -> None:
+    def __init__(
+        self, count: int, token: str, address: Callable[[], tuple[str, int]],
+        again: tuple[int, ...] = (),
+    ) -> None:  # fmt: skip
+        self._again = again
         self._count = count
         self._token = token
         self._address = address
         self.acknowledged: list[UUID] = []
+        self.refused = 0
         self.last_s = 0.0
         self.stopping = False
 
@@ -52,7 +58,9 @@ class Devices:
                 self.last_s = time.monotonic()
                 fact = stirred(number)
                 continue
-            assert status == 0 or status >= 500, f"a good fact was answered with {status}"
+            later = status == 0 or status >= 500 or status in self._again
+            assert later, f"a good fact was answered with {status}"
+            self.refused += status != 0
             if connection is not None:
                 connection[1].close()
                 connection = None

@@ -8,7 +8,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from uuid import UUID
@@ -46,8 +46,9 @@ class Service:
     """One run of the service, from its command to its end."""
 
     def __init__(
-        self, home: Path, database: str | None, port: int, program: Sequence[str] = SERVE
-    ) -> None:
+        self, home: Path, database: str | None, port: int, program: Sequence[str] = SERVE,
+        more: Mapping[str, str] | None = None,
+    ) -> None:  # fmt: skip
         where = {"COATLEDGER_HOME": str(home), "COATLEDGER_SHOP": SHOP}
         # Sixteen devices of one key on one machine are not to be slowed down for it.
         limits = ("KEY_REQUESTS_PER_S", "KEY_BURST", "ADDRESS_REQUESTS_PER_S", "ADDRESS_BURST")
@@ -56,7 +57,7 @@ class Service:
             where["COATLEDGER_DATABASE"] = database
         self._process = subprocess.Popen(
             [sys.executable, *program, "--port", str(port)],
-            env={**os.environ, **where},
+            env={**os.environ, **where, **(more or {})},
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )

@@ -39,7 +39,16 @@ def drill(monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
     """Load a drill by its name."""
     monkeypatch.syspath_prepend(str(DRILLS))
     yield importlib.import_module
-    for name in ("_clients", "_service", "kill", "power", "standby"):
+    for name in (
+        "_clients",
+        "_service",
+        "kill",
+        "mishaps",
+        "power",
+        "restart",
+        "standby",
+        "upgrade",
+    ):
         sys.modules.pop(name, None)
 
 
@@ -79,3 +88,41 @@ def test_a_standby_that_was_waited_for_has_everything(
     if synchronous:
         # How soon the first write is taken, the drill itself measures; a test is never timed.
         assert found["corrupt"] == 0
+
+
+@pytest.mark.slow
+def test_a_ledger_goes_to_the_next_version_and_back_with_one_root(
+    drill: Any, tmp_path: Path
+) -> None:
+    upgrade = drill("upgrade")
+    earlier = upgrade.earlier_program(tmp_path / "earlier")
+    if earlier is None:
+        pytest.skip("there is no git here, or no history")
+    found = upgrade.rehearse(tmp_path, earlier, 0.5)
+    assert found["acknowledged"] > 20
+    assert found["given_up"] > 0
+    assert (found["lost"], found["corrupt"], found["same_root"]) == (0, 0, 1)
+
+
+@pytest.mark.slow
+def test_a_disk_that_fills_and_a_clock_that_jumps_lose_nothing(drill: Any, tmp_path: Path) -> None:
+    mishaps = drill("mishaps")
+    clock = mishaps.clock_jump(tmp_path / "clock", 2.0)
+    assert clock["acknowledged"] > 20
+    assert clock["refused"] > 0
+    assert (clock["lost"], clock["corrupt"]) == (0, 0)
+    disk = mishaps.full_disk(tmp_path, 1.5)
+    if disk is None:
+        pytest.skip("a small file system may not be mounted here")
+    assert disk["refused"] > 0
+    assert (disk["lost"], disk["corrupt"]) == (0, 0)
+
+
+@pytest.mark.slow
+@pytest.mark.postgres
+def test_a_server_that_is_restarted_and_killed_loses_nothing(drill: Any, tmp_path: Path) -> None:
+    if missing := why_missing():
+        pytest.skip(missing)
+    found = drill("restart").rehearse(tmp_path, rounds=2)
+    assert found["acknowledged"] > 20
+    assert (found["lost"], found["corrupt"]) == (0, 0)

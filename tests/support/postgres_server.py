@@ -9,6 +9,7 @@ from __future__ import annotations
 import importlib.util
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import tempfile
@@ -101,6 +102,12 @@ class Server:
         assert self._process is not None
         self._process.kill()
         self._process.wait()
+
+    def halt(self) -> None:
+        """End the server in good order, without waiting for those who are connected."""
+        assert self._process is not None
+        self._process.send_signal(signal.SIGINT)
+        self._process.wait(30)
 
     def stop(self) -> None:
         """End the server at once and remove everything it made."""
