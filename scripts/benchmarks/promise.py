@@ -1,4 +1,5 @@
-"""Promises: the engine beside an independent model of the same shop, and how long a quote takes.
+"""Promises: the engine beside an independent model of the same shop, how long a quote takes, and
+whether promises come true in invented shops (`_promise_worlds` says of what those keys are).
 
 Keys: `quantile_error`, the worst of ten shops: how far the engine's quantiles of ready times lie
 outside the model's, relative to the lead, on average over orders and levels; a level of the model
@@ -19,6 +20,7 @@ from collections.abc import Callable
 from datetime import date
 
 import numpy as np
+from _promise_worlds import calibration, figures, print_shops
 from bench import Bench
 from coatledger.answers.promises.quote import quote
 from coatledger.answers.promises.ways import WAYS
@@ -131,18 +133,39 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--json", action="store_true")
     parser.add_argument("--runs", type=int, default=1_000, help="replications of the model")
     parser.add_argument("--rounds", type=int, default=20, help="quotes timed")
+    parser.add_argument("--only", choices=("worlds", "engine"), help="one half of it")
+    parser.add_argument("--worlds", type=int, default=40, help="invented shops, some 20 s each")
+    parser.add_argument("--weeks", type=int, default=26, help="of each; the first four fill it")
+    parser.add_argument("--every", type=int, default=1, help="quote each so-manieth order")
+    parser.add_argument("--replications", type=int, default=400, help="of each of these quotes")
+    parser.add_argument("--processes", type=int, default=2)
     given = parser.parse_args(arguments)
-    found = {
-        "quantile_error": max(quantile_error(shop, given.runs) for shop in TEN_SHOPS),
-        "replication_vs_simpy": replication_vs_simpy(TWO_HUNDRED, 5),
-        "replication_vs_simpy_singly": replication_vs_simpy(TWO_HUNDRED_SINGLY, 3),
-        "quote_200_p95_ms": quote_p95_ms(200, given.rounds),
-        "quote_200_ways_p95_ms": quote_p95_ms(200, given.rounds, WAYS),
-        "quote_2000_p95_ms": quote_p95_ms(2_000, max(given.rounds // 4, 2)),
-    }
+    found: dict[str, float] = {}
+    if given.only != "worlds":
+        found |= engine(given.runs, given.rounds)
+    if given.only != "engine":
+        worlds, tenths = calibration(
+            range(given.worlds), given.replications, given.every, given.weeks, given.processes
+        )
+        found |= figures(worlds)
+        if not given.json:
+            print_shops(worlds)
+            print("\n".join(tenths))
     if given.json:
         print(json.dumps({name: round(value, 4) for name, value in found.items()}))
     else:
         for name, value in found.items():
             print(f"{name:<30}{value:12.4f}")
     return 0
+
+
+def engine(runs: int, rounds: int) -> dict[str, float]:
+    """Measure the engine beside the independent model, and the time of a quote."""
+    return {
+        "quantile_error": max(quantile_error(shop, runs) for shop in TEN_SHOPS),
+        "replication_vs_simpy": replication_vs_simpy(TWO_HUNDRED, 5),
+        "replication_vs_simpy_singly": replication_vs_simpy(TWO_HUNDRED_SINGLY, 3),
+        "quote_200_p95_ms": quote_p95_ms(200, rounds),
+        "quote_200_ways_p95_ms": quote_p95_ms(200, rounds, WAYS),
+        "quote_2000_p95_ms": quote_p95_ms(2_000, max(rounds // 4, 2)),
+    }

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from functools import partial
 from multiprocessing import Pool
 
-from judge_worlds import LEVELS, Report, WorldJudged, judge_world, report
+from _promise_worlds import print_shops
+from judge_worlds import WorldJudged, judge_world, report
 from knowing import Knowing
 
 
@@ -35,12 +36,3 @@ def main(arguments: Sequence[str]) -> int:
 def judged(seed: int, every: int, replications: int) -> WorldJudged:
     """Return one world's promises."""
     return judge_world(partial(Knowing, replications=replications), seed, every, knowing=True)
-
-
-def print_shops(found: Report) -> None:
-    """Print a row a shop and level: shares, then mean leads in days."""
-    print("level shop  count   kept stated   lead  fixed   past")
-    for level in LEVELS:
-        for row in found.shops[round(level * 100)]:
-            leads = f"{row.lead:7.2f}{row.fixed:7.2f}{row.past:7.2f}"
-            print(f"{level:5.2f}{row.shop:5}{row.count:7}{row.kept:7.2f}{row.stated:7.2f}{leads}")

@@ -20,7 +20,7 @@ from judging import (
     promised,
     score_shops,
 )
-from worlds import Order, world
+from worlds import WEEKS, Order, world
 from worlds_known import Known, Ledger
 from worlds_replay import Replay, table
 from worlds_truth import DAY, Lived, live, since_start
@@ -54,12 +54,12 @@ def judge_world(
     return WorldJudged(seed, tuple(promises), flow(lived))
 
 
-def judge_replayed(seed: int, replications: int, every: int = 1) -> WorldJudged:
+def judge_replayed(seed: int, replications: int, every: int = 1, weeks: int = WEEKS) -> WorldJudged:
     """Play a world into a ledger and let the product itself quote, as it would have then."""
     lived = live(world(seed))
     promises = [
         _promise(lived, order, table(told), level)
-        for order, told in Replay(lived, replications, every).quotes()
+        for order, told in Replay(lived, replications, every, weeks).quotes()
         for level in LEVELS
     ]
     return WorldJudged(seed, tuple(promises), flow(lived))

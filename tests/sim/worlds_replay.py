@@ -15,7 +15,7 @@ from coatledger.ledger.memory import MemoryStore
 from coatledger.subjects.asked import ask
 from judging import Table
 from msgspec.structs import replace
-from worlds import Order
+from worlds import WEEKS, Order
 from worlds_facts import Posted, posts
 from worlds_truth import Lived
 
@@ -27,6 +27,7 @@ class Replay:
     lived: Lived
     replications: int = 400
     every: int = 1
+    weeks: int = WEEKS
     bench: Bench = field(init=False)
     kept: dict[str, Spread] = field(default_factory=dict)
     midnight: int = 0
@@ -37,7 +38,7 @@ class Replay:
     def quotes(self) -> Iterator[tuple[Order, Quote]]:
         """Record the world, and yield each judged order with what it was quoted."""
         judged = {order.id for order in self.lived.judged()[:: self.every]}
-        until = self.lived.world.judged_until
+        until = self.lived.world.shop.now + timedelta(weeks=min(self.weeks, WEEKS))
         for post in posts(self.lived):
             self.bench.now = self.lived.world.shop.now + timedelta(microseconds=post.recorded)
             if self.bench.now >= until:
@@ -71,10 +72,14 @@ class Replay:
 
     def promise(self, order: Order, told: Quote) -> None:
         """Tell the customer the shop's own day, and write down what the product had said."""
+        said = told.correction
+        assert said is not None
         days = {one.level_pct: one.ships_by for one in told.quantiles}
         self.bench.record(
             PromiseMade, order=order.id, ships_by=order.batches[0].due, level_pct=80.0,
             p50=days[50.0], p80=days[80.0], p90=days[90.0], p95=days[95.0],
+            chances_pct=tuple(round(100.0 * one.chance, 3) for one in told.quantiles),
+            odds_shift=said.odds_shift, odds_stretch=said.odds_stretch,
         )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from msgspec import Struct
 
 from coatledger.computations.calendar import HORIZON_DAYS, NeverOpen
 from coatledger.computations.ranges import require
+from coatledger.computations.recalibration import recalibrated
 from coatledger.computations.simulate_away import spells
 from coatledger.computations.simulate_calendar import NEVER, Laid, lay
 from coatledger.computations.simulate_compiled import COMPILES
@@ -28,7 +29,7 @@ from coatledger.computations.simulate_tables import HANDS, MINUTE_S, Ints, Table
 from coatledger.computations.simulate_watch import Watch
 
 # Raised with any change that may change one draw, one rule or one date.
-ENGINE = "open-shop-2"
+ENGINE = "open-shop-3"
 # A replication of so many operations is drawn at once; this bounds the memory of a run.
 CELLS_MAX = 4_000_000
 REPLICATIONS_MAX = 100_000
@@ -50,7 +51,7 @@ class Spent(Struct, frozen=True):
 
 class Simulated(Struct, frozen=True):
     """Whole minutes from now until each order is ready, and the ordinal of the day on which it
-    ships; a row an order, a column a replication."""
+    ships, as often as is to be said of it; a row an order, a column a replication."""
 
     orders: tuple[str, ...]
     ready_min: npt.NDArray[np.int64]
@@ -144,7 +145,7 @@ def _on_calendar(
     return Simulated(
         orders=orders,
         ready_min=-(-ready // 60),
-        ships_on=laid.pick_up_days[found],
+        ships_on=recalibrated(laid.pick_up_days[found], shop.said),
         spent=tuple((order, _spent(table, order, finish, laid, watches)) for order in watched),
     )
 

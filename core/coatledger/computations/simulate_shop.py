@@ -13,6 +13,7 @@ from typing import Literal
 from msgspec import Struct
 
 from coatledger.computations.calendar import Closure, Hours
+from coatledger.computations.recalibration import AS_SIMULATED, Recalibration
 
 Needs = Literal["person", "spray", "nobody"]
 Place = Literal["", "rack", "curing"]
@@ -142,7 +143,9 @@ class Batch(Struct, frozen=True, kw_only=True):
 
 class OpenShop(Struct, frozen=True, kw_only=True):
     """A whole shop at one moment. `shop_share` is the part of a wait's doubt that all share. `away`
-    is what may yet befall each person, `shut` all of them at once."""
+    is what may yet befall each person, `shut` all of them at once; `said` is how what
+    was said of it came true.
+    """
 
     now: datetime
     hours: Hours
@@ -159,6 +162,7 @@ class OpenShop(Struct, frozen=True, kw_only=True):
     shop_share: float = 0.0
     away: Unforeseen = Unforeseen()
     shut: Unforeseen = Unforeseen()
+    said: Recalibration = AS_SIMULATED
 
     def places(self, kind: Place) -> int:
         """Return how many places of a kind there are."""

@@ -19,6 +19,7 @@ from coatledger.events.base import (
     Sha256,
     SquareMetres,
     Word,
+    third_decimal,
 )
 from coatledger.events.setup import Use
 
@@ -38,6 +39,7 @@ class OrderLine(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, o
     joinery_days: Days | None = None
 
 
+Odds = Annotated[float, Meta(ge=-10, le=10, extra_json_schema=third_decimal())]
 Lines = Annotated[tuple[OrderLine, ...], Meta(min_length=1, max_length=100)]
 
 
@@ -90,7 +92,9 @@ class PromiseMade(Fact, frozen=True, kw_only=True, tag="promise_made"):
     """The ship date a customer was given, with all that is needed to compute it again: as of
     `quoted_at`, knowing what was recorded up to `position`, with the `holds` then in force and the
     day that was wished for.
-    `asked_sha256` tells the same call sent twice from another one about the same order."""
+    `asked_sha256` tells the same call sent twice from another one about the same order. Chances are
+    as they were said: log-odds of what was simulated, stretched and shifted by what earlier
+    promises had come to."""
 
     order: Word
     ships_by: Day
@@ -111,6 +115,11 @@ class PromiseMade(Fact, frozen=True, kw_only=True, tag="promise_made"):
     chance_pct: Percent | None = None
     holds: Annotated[tuple[HoldBefore, ...], Meta(max_length=100)] = ()
     asked_sha256: Sha256 | None = None
+    chances_pct: Annotated[
+        tuple[Percent, ...], Meta(max_length=4, description="Of p50, p80, p90 and p95.")
+    ] = ()
+    odds_shift: Odds = 0.0
+    odds_stretch: Odds = 1.0
 
 
 class PromiseRevised(Fact, frozen=True, kw_only=True, tag="promise_revised"):

@@ -8,11 +8,12 @@ from msgspec import Struct
 from coatledger.computations.drying import Spread
 from coatledger.computations.simulate_shop import Likely, Place
 from coatledger.events.setup import ShopDescribed, Step
-from coatledger.ledger.record import moment
+from coatledger.ledger.record import Row, moment
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.drying import Films
 from coatledger.open_shop.learned import Chances, chances
 from coatledger.open_shop.pace import Pace, changeover_min, paces, recent_work
+from coatledger.open_shop.recent import recent
 from coatledger.open_shop.steps import Laid, Work, laid_out
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.order import Order
@@ -37,6 +38,7 @@ class Known(Struct, frozen=True, kw_only=True):
     assumed: dict[str, None]
     changeover_min: float
     laid: dict[tuple[object, ...], Laid]
+    rows: tuple[Row, ...]
 
 
 def known(
@@ -45,11 +47,12 @@ def known(
     """Read once what all batches share."""
     view = asked.view(reader)
     films = Films(view, factors)
-    work = recent_work(reader, asked)
+    rows = recent(reader, asked)
+    work = recent_work(rows, asked.now_us)
     return Known(
         view=view, described=described, films=films, paces=paces(reader, asked, work),
         chances=chances(reader, asked), assumed=films.assumed,
-        changeover_min=changeover_min(work), laid={},
+        changeover_min=changeover_min(work), laid={}, rows=rows,
     )  # fmt: skip
 
 

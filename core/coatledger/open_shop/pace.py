@@ -16,7 +16,7 @@ from coatledger.events.about import EventVoided
 from coatledger.events.base import Fact, Work
 from coatledger.events.catalogue import CORRECTIONS, TAG_OF, EventAmended
 from coatledger.events.room_gun import GunSetUp
-from coatledger.ledger.record import micros, recorded
+from coatledger.ledger.record import Row, micros, recorded
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.counts import known_piece
@@ -28,8 +28,7 @@ ACTS: Mapping[str, str] = {
     "stained": "stain", "coat_applied": "coat", "rubbed_out": "rub_out", "polished": "polish",
     "inspected": "inspect", "packed": "pack",
 }  # fmt: skip
-# How far back work is looked at, in events, and how many acts of one kind are enough.
-EVENTS_BACK = 3_000
+# How many acts of one kind are enough.
 ACTS_MOST = 80
 # What a belief from common practice weighs, in acts; no published source.
 ACTS_WEIGHT = 5.0
@@ -57,11 +56,9 @@ def usual_minutes(act: str, area_m2: float | None) -> float:
     return each + per_m2 * (AREA_UNKNOWN_M2 if area_m2 is None else area_m2)
 
 
-def recent_work(reader: Reader, asked: Asked) -> tuple[Work, ...]:
+def recent_work(rows: Sequence[Row], now_us: int) -> tuple[Work, ...]:
     """Return the last work that told its minutes, as it was corrected since, the newest first."""
-    last = asked.position(reader)
-    rows = reader.rows(max(last - EVENTS_BACK, 0), min(EVENTS_BACK, last))
-    events = [recorded(row).event for row in rows if row.position <= last and row.type in _TOLD]
+    events = [recorded(row).event for row in rows if row.type in _TOLD]
     gone = {e.original for e in events if isinstance(e, EventVoided | EventAmended)}
     stands: list[Fact] = [e for e in events if e.id not in gone]
     stands += [e.replacement for e in events if isinstance(e, EventAmended)]
@@ -69,7 +66,7 @@ def recent_work(reader: Reader, asked: Asked) -> tuple[Work, ...]:
         fact
         for fact in reversed(stands)
         if isinstance(fact, Work) and TAG_OF[type(fact)] in _TOLD
-        and fact.hands_on_min and micros(fact.occurred_at) <= asked.now_us
+        and fact.hands_on_min and micros(fact.occurred_at) <= now_us
     )  # fmt: skip
 
 

@@ -11,21 +11,20 @@ from datetime import date, timedelta
 from msgspec import Struct
 from msgspec.structs import replace
 
+from coatledger.computations.recalibration import recalibrate
 from coatledger.computations.simulate_shop import Batch, Likely, OpenShop
 from coatledger.events.orders import OrderTaken
-from coatledger.ledger.record import moment, recorded
-from coatledger.ledger.store import Reader
+from coatledger.ledger.record import micros, moment, recorded
 from coatledger.open_shop.asked_for import batch_of, wanted_of
 from coatledger.open_shop.known import STOCK_DUE, Known, due_of
+from coatledger.open_shop.past_promises import outcomes
 from coatledger.open_shop.shop_now import that_fit
 from coatledger.open_shop.unforeseen import unforeseen
-from coatledger.subjects.asked import Asked
 from coatledger.subjects.order import Order
 from coatledger.subjects.view import View
 
-# How far back orders say how many come, and in how many events these are looked for.
+# How far back orders say how many come.
 WEEKS_BACK = 8
-EVENTS_BACK = 4_000
 # Fewer than this many orders, or days, say nothing of how many will come.
 ORDERS_LEAST, DAYS_LEAST = 5, 14.0
 # For each order that is expected so many are laid out, each with that part of a chance: so their
@@ -46,16 +45,18 @@ class Past(Struct, frozen=True):
     supply_min: tuple[float, ...]
 
 
-def with_what_may_come(reader: Reader, asked: Asked, facts: Known, shop: OpenShop) -> OpenShop:
-    """Return the shop with the orders to come, and with what may befall its people.
+def with_what_may_come(facts: Known, shop: OpenShop) -> OpenShop:
+    """Return the shop with the orders to come, with what may befall its people, and with how what
+    was said of it came true.
 
     *Reference:* arrivals as a thinned bootstrap of the past weeks' (Efron and Tibshirani, An
-    Introduction to the Bootstrap, 1993); `unforeseen`. *Valid:* a trade that goes on as in the last
-    eight weeks; a younger order book says nothing, and that is said.
+    Introduction to the Bootstrap, 1993); `unforeseen`; `recalibration`. *Valid:* a trade that goes
+    on as in the last eight weeks; a younger order book says nothing, and that is said.
     """
     away, shut = unforeseen(facts.view, facts.described)
-    shop = replace(shop, away=away, shut=shut)
-    past, days = past_orders(reader, asked, facts)
+    said = recalibrate(outcomes(facts.rows, facts.view, facts.described.zone))
+    shop = replace(shop, away=away, shut=shut, said=said)
+    past, days = past_orders(facts)
     if len(past) < ORDERS_LEAST or days < DAYS_LEAST:
         facts.assumed["orders still to come are not counted: the order book is too young"] = None
         return shop
@@ -66,24 +67,18 @@ def with_what_may_come(reader: Reader, asked: Asked, facts: Known, shop: OpenSho
     return replace(shop, batches=(*shop.batches, *that_fit(coming, facts.described.rack_places)))
 
 
-def past_orders(reader: Reader, asked: Asked, facts: Known) -> tuple[tuple[Past, ...], float]:
+def past_orders(facts: Known) -> tuple[tuple[Past, ...], float]:
     """Return the orders of the last weeks, and over how many days they came."""
-    first_us = asked.now_us - WEEKS_BACK * 7 * _DAY_US
-    last = asked.position(reader)
-    rows = reader.rows(max(last - EVENTS_BACK, 0), min(EVENTS_BACK, last))
-    taken = [
-        recorded(row).event
-        for row in rows
-        if row.type == "order_taken" and row.position <= last
-        and first_us <= row.occurred_us <= asked.now_us
-    ]  # fmt: skip
+    now_us = facts.view.at_us
+    first_us = now_us - WEEKS_BACK * 7 * _DAY_US
+    since = (row for row in facts.rows if row.occurred_us >= first_us)
+    taken = [recorded(row).event for row in since if row.type == "order_taken"]
     words = dict.fromkeys(one.order for one in taken if isinstance(one, OrderTaken))
-    found = tuple(_past(facts, facts.view.order(word)) for word in words)
-    looked_us = max(first_us, rows[0].recorded_us) if rows else asked.now_us
-    began = facts.view.shop_state().versions
-    if began:
-        looked_us = max(looked_us, int(began[0].occurred_at.timestamp() * 1e6))
-    return tuple(one for one in found if one), (asked.now_us - looked_us) / _DAY_US
+    found = (_past(facts, facts.view.order(word)) for word in words)
+    # Orders before the first event that was looked at are not known of.
+    began_us = [micros(version.occurred_at) for version in facts.view.shop_state().versions[:1]]
+    looked_us = max(first_us, *began_us, *(row.recorded_us for row in facts.rows[:1]))
+    return tuple(one for one in found if one), (now_us - looked_us) / _DAY_US
 
 
 def _past(facts: Known, order: Order) -> Past | None:

@@ -15,6 +15,7 @@ from coatledger.open_shop.pace import (
     pace,
     recent_work,
 )
+from coatledger.open_shop.recent import recent
 from coatledger.subjects.asked import ask
 from hypothesis import given
 from hypothesis import strategies as st
@@ -63,7 +64,8 @@ def test_the_time_to_change_a_gun_over_is_the_middle_of_those_told() -> None:
         bench.later(0.5)
         bench.record(GunSetUp, gun="g1", lot="satin-1", hands_on_min=minutes)
         with bench.store.reading() as reader:
-            told.append(changeover_min(recent_work(reader, ask(reader, bench.now))))
+            rows = recent(reader, ask(reader, bench.now))
+        told.append(changeover_min(recent_work(rows, bench.now_us)))
     assert told[0] == CHANGEOVER_MIN
     assert told[-1] == 22.0  # the middle of five, with the usual twice below them
     assert told == sorted(told)

@@ -20,6 +20,7 @@ from coatledger.open_shop.pace import (
     recent_work,
     usual_minutes,
 )
+from coatledger.open_shop.recent import recent
 from coatledger.open_shop.steps import Laid, Work, back_to, laid_out, position
 from coatledger.subjects.asked import ask
 
@@ -108,7 +109,7 @@ def test_the_next_operation_is_the_first_of_which_something_remains() -> None:
 
 def learned(reader: Reader, bench: Bench) -> Mapping[str, Pace]:
     place = ask(reader, bench.now)
-    return paces(reader, place, recent_work(reader, place))
+    return paces(reader, place, recent_work(recent(reader, place), bench.now_us))
 
 
 def test_without_history_an_act_takes_its_usual_time() -> None:

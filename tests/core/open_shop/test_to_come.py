@@ -42,7 +42,7 @@ def ahead(bench: Bench) -> tuple[OpenShop, tuple[Batch, ...], tuple[str, ...]]:
         described = place.view(reader).shop()
         assert described is not None
         facts = known(reader, place, described, {})
-        found = with_what_may_come(reader, place, facts, shop_now(reader, place, facts, (), {}))
+        found = with_what_may_come(facts, shop_now(reader, place, facts, (), {}))
     return found, tuple(b for b in found.batches if b.chance < 1.0), tuple(facts.assumed)
 
 
@@ -103,7 +103,7 @@ def test_an_order_to_come_waits_for_its_pieces_as_long_as_those_before_it_did() 
         place = ask(reader, bench.now)
         described = place.view(reader).shop()
         assert described is not None
-        past, days = past_orders(reader, place, known(reader, place, described, {}))
+        past, days = past_orders(known(reader, place, described, {}))
     assert len(past) == 20
     assert days == pytest.approx(20.0, abs=0.1)
     assert {one.due_days for one in past} == {20}

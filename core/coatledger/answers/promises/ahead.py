@@ -64,7 +64,7 @@ def ahead(reader: Reader, asked: Asked, world: World) -> Ahead | None:
         return None
     facts = known(reader, asked, described, world.factors)
     known_work = shop_now(reader, asked, facts, world.holidays, world.factors)
-    shop = with_what_may_come(reader, asked, facts, known_work)
+    shop = with_what_may_come(facts, known_work)
     held = tuple(batch for hold in world.holds for batch in _held(facts, hold))
     lacks = (
         ("hours in shop_described", described.hours),

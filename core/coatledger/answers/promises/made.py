@@ -62,7 +62,11 @@ def _made(
         p50=by_level[50.0], p80=by_level[80.0], p90=by_level[90.0], p95=by_level[95.0],
         seed=told.seed, engine=told.engine, calendar=basis.calendar, position=told.position,
         quoted_at=told.as_of, wanted_by=told.wanted_by, replications=told.replications,
-        chance_pct=round(chance * 100.0, 3), holds=basis.holds, asked_sha256=basis.asked_sha256,
+        chance_pct=round(chance * 100.0, 3),
+        chances_pct=tuple(round(one.chance * 100.0, 3) for one in quantiles),
+        odds_shift=told.correction.odds_shift if told.correction else 0.0,
+        odds_stretch=told.correction.odds_stretch if told.correction else 1.0,
+        holds=basis.holds, asked_sha256=basis.asked_sha256,
     )  # fmt: skip
 
 

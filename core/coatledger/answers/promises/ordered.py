@@ -18,6 +18,7 @@ from coatledger.answers.promises.ahead import (
     quantiles_of,
     run,
 )
+from coatledger.answers.promises.correction import correction_of
 from coatledger.answers.promises.quote import LEVEL_LEAST, LineQuote, Quote
 from coatledger.computations.simulate import Simulated, quantile_day
 from coatledger.ledger.store import Reader
@@ -55,6 +56,7 @@ def quote_of_order(
     return replace(
         told, seed=seed, replications=replications, level_pct=described.service_level_pct,
         ships_by=ships_by, chance=chance_by(whole, ships_by), quantiles=quantiles_of(whole),
+        correction=correction_of(whole, level, found.shop.said),
         wanted_by=wish, wanted_chance=None if wish is None else chance_by(whole, wish),
         lines=tuple(
             _line(line.line, days_of(found, simulated, order, line.line, replications), level)

@@ -22,6 +22,7 @@ from coatledger.answers.promises.ahead import (
     quantiles_of,
     run,
 )
+from coatledger.answers.promises.correction import Correction, correction_of
 from coatledger.answers.promises.place import Asking, place, stand_behind
 from coatledger.answers.promises.ways import WAYS, Way, ways_of
 from coatledger.computations.simulate import ENGINE, Simulated, Spent, quantile_day
@@ -81,6 +82,7 @@ class Quote(Struct, frozen=True, kw_only=True):
     wanted_by: date | None = None
     wanted_chance: float | None = None
     quantiles: tuple[Quantile, ...] = ()
+    correction: Correction | None = None
     lines: tuple[LineQuote, ...] = ()
     takes: Takes | None = None
     earlier: tuple[Earlier, ...] = ()
@@ -122,6 +124,7 @@ def quote(
     words = lines or tuple(str(n) for n in range(1, len(wanted) + 1))
     return replace(
         _told(told, placed, asking, words),
+        correction=_correction(found, placed, asking),
         seed=seed, replications=replications, level_pct=described.service_level_pct,
         earlier=_earlier(found, asking, tuple(ways)), assumed=tuple(found.facts.assumed),
     )  # fmt: skip
@@ -143,6 +146,12 @@ def _told(told: Quote, found: Simulated, asking: Asking, words: Sequence[str]) -
         lines=tuple(_line(found, key, word, asking.level) for key, word in alone.items()),
         takes=_takes(_last(found, keys)),
     )
+
+
+def _correction(found: Ahead, placed: Simulated, asking: Asking) -> Correction | None:
+    ships = of_orders(placed, asking.keys)
+    assert ships is not None
+    return correction_of(ships, asking.level, found.shop.said)
 
 
 def _line(found: Simulated, key: str, word: str, level: float) -> LineQuote:
