@@ -12,6 +12,17 @@ _ABOUT = (
     '<a href="/problems">problems</a>. Every address but those open to all asks for '
     "<code>Authorization: Bearer clk_…</code>.</p>"
 )
+# What may change is said where those look who must live with it.
+_VERSIONS = (
+    "<h2 id=versions>Versions</h2><p>Addresses of the ledger begin with the version of the "
+    "contract, <code>/v1</code>. Within it no address, parameter, field or word goes, nothing more "
+    "must be sent, and nothing is refused that was taken. Addresses, fields, words, kinds of "
+    "events and of problems may be added: pass over what you do not know. Before version 1.0 of "
+    "the program even that may change with the second number; the list of changes says so.</p>"
+    "<p>What is to go is told half a year before, here and in each answer of its address: "
+    "<code>Deprecation</code> (RFC 9745) says since when, <code>Sunset</code> (RFC 8594) when it "
+    "ends, <code>Link</code> what comes instead.</p>"
+)
 _METHODS = ("get", "post", "put", "patch", "delete")
 
 
@@ -22,6 +33,7 @@ def docs_page(document: Mapping[str, Any]) -> bytes:
         f"<h1>{escape(info['title'])} <span class=quiet>{escape(info['version'])}</span></h1>",
         paragraphs(info["description"]),
         _ABOUT,
+        _VERSIONS,
         _contents(document),
     ]
     for tag in document["tags"]:

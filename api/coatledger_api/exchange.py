@@ -93,6 +93,8 @@ async def _answer(
     visit = VISIT.get()
     if visit is not None:
         visit.operation = operation.name
+        if operation.deprecated is not None:
+            visit.headers.update(operation.deprecated.headers())
     headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
     key = None
     if operation.scope is not None:

@@ -141,6 +141,9 @@ def _operation(operation: Operation, components: Components) -> dict[str, Any]:
         "summary": operation.summary.rstrip("."),
         "description": operation.description or operation.summary,
     }
+    if operation.deprecated is not None:
+        described["deprecated"] = True
+        described["description"] += f"\n\n{operation.deprecated.words()}"
     parameters = _parameters(operation, components)
     if parameters:
         described["parameters"] = parameters

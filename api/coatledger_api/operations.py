@@ -15,6 +15,7 @@ from coatledger.subjects.asked import Asked, ask
 from coatledger_adapters.keys import ApiKey
 from msgspec import Struct
 
+from coatledger_api.deprecation import Deprecation
 from coatledger_api.negotiate import JSON
 from coatledger_api.parameters import AsOf
 from coatledger_api.service import Service
@@ -85,11 +86,13 @@ class Operation:
     runs: Runs | None = None
     kept: bool = False
     basic: bool = False
+    deprecated: Deprecation | None = None
 
 
 def reading(
     path: str, *, tag: str, scope: str | None = "read", also: Mapping[str, Any] | None = None,
     problems: tuple[str, ...] = (), kept: bool = False,
+    deprecated: Deprecation | None = None,
 ) -> Callable[[Reads], Operation]:  # fmt: skip
     """Make a GET of a function from a call and a reader to a struct.
 
@@ -101,7 +104,7 @@ def reading(
         answers = {JSON: _answer_of(function), **(also or {})}
         return _operation(
             function, method="GET", path=path, tag=tag, scope=scope, answers=answers,
-            problems=problems, reads=function, kept=kept,
+            problems=problems, reads=function, kept=kept, deprecated=deprecated,
         )  # fmt: skip
 
     return made
@@ -110,7 +113,7 @@ def reading(
 def running(
     method: str, path: str, *, tag: str, scope: str | None, answers: Mapping[str, Any],
     body: Any = None, status: tuple[int, ...] = (200,), problems: tuple[str, ...] = (),
-    kept: bool = False, basic: bool = False,
+    kept: bool = False, basic: bool = False, deprecated: Deprecation | None = None,
 ) -> Callable[[Runs], Operation]:  # fmt: skip
     """Make an operation of a coroutine that builds its answer itself."""
 
@@ -118,6 +121,7 @@ def running(
         return _operation(
             function, method=method, path=path, tag=tag, scope=scope, answers=answers,
             problems=problems, runs=function, status=status, body=body, kept=kept, basic=basic,
+            deprecated=deprecated,
         )  # fmt: skip
 
     return made
