@@ -14,6 +14,7 @@ from coatledger_api.proof_drawing import drawing
 from coatledger_api.proof_page import air_by_room
 from coatledger_api.routes.pieces import OnePiece
 
+_BARE = '<svg viewBox="0 0 960 8" role="img" class="life"><title>No film yet</title></svg>'
 _NAMESPACE = 'xmlns="http://www.w3.org/2000/svg" '
 
 
@@ -24,7 +25,7 @@ async def draw_piece(call: Call[OnePiece]) -> Reply:
 
     One SVG without scripts or colours: classes say what each part is (`layer`, `wood`, `mark`,
     `warm`, `damp`), so that it takes on the look of the page it stands in. The same drawing stands
-    in the printable proof.
+    in the printable proof. Of a bare piece it is empty but for its title.
     """
     film = await call.service.read(lambda reader: _drawn(call, reader))
     return Reply(film.replace("<svg ", f"<svg {_NAMESPACE}", 1).encode(), media_type=SVG)
@@ -36,10 +37,7 @@ def _drawn(call: Call[Any], reader: Reader) -> str:
     if not picked.rows:
         raise ProblemError("not_found", f"no piece {piece} was known then")
     events = [one for one in picked.events() if micros(one.event.occurred_at) <= place.now_us]
-    film = drawing(told_of(piece, events), air_by_room(Evidence(events)))
-    if not film:
-        raise ProblemError("not_found", f"no film was put on piece {piece} yet")
-    return film
+    return drawing(told_of(piece, events), air_by_room(Evidence(events))) or _BARE
 
 
 OPERATIONS: tuple[Operation, ...] = (draw_piece,)

@@ -101,5 +101,6 @@ def test_the_drawing_needs_the_right_to_read_and_knows_what_was_known(listens: L
     assert 'xmlns="http://www.w3.org/2000/svg"' in drawn.text
     assert served.get("/v1/pieces/S-1/drawing", token=served.key("storefront")).status_code == 403
     before = served.clock.replace(hour=6, minute=15).isoformat()
-    assert served.get("/v1/pieces/S-1/drawing", params={"as_of": before}).status_code == 404
+    bare = served.get("/v1/pieces/S-1/drawing", params={"as_of": before}).text
+    assert ('class="wood"' in drawn.text, 'class="wood"' in bare) == (True, False)
     assert served.get("/v1/pieces/X-9/drawing").status_code == 404

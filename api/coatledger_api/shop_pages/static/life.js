@@ -1,6 +1,6 @@
 // The life of one piece: how it stands, its film drawn, what was found, and every act in words.
 import { begin, el } from "./standing.js";
-import { Problem, call, inWords, may } from "./ledger.js";
+import { call, inWords, may } from "./ledger.js";
 import { details, done, word } from "./gun-words.js";
 import { pieces } from "./gun-shop.js";
 import { saidDay, saidTime, wallClock } from "./times.js";
@@ -39,18 +39,13 @@ async function show() {
   const at = `/v1/pieces/${encodeURIComponent(piece)}`;
   try {
     const [told, history, drawn] = await Promise.all([
-      call(at), call(`${at}/history`), call(`${at}/drawing`, { headers: { Accept: "image/svg+xml" } }).catch(noFilm),
+      call(at), call(`${at}/history`), call(`${at}/drawing`, { headers: { Accept: "image/svg+xml" } }),
     ]);
-    draw(told.data, history.data, drawn?.data);
+    draw(told.data, history.data, picture(drawn.data));
     place("says").textContent = "";
   } catch (error) {
     place("says").textContent = inWords(error, t);
   }
-}
-
-function noFilm(error) {
-  if (error instanceof Problem && error.status === 404) return null;
-  throw error;
 }
 
 function draw(told, history, drawn) {
@@ -59,7 +54,7 @@ function draw(told, history, drawn) {
   const { facts } = told;
   place("is").textContent = [facts.kind, facts.species && word(facts.species), told.order].filter(Boolean).join(" · ");
   place("stands").replaceChildren(...standsNodes(told));
-  place("film").replaceChildren(drawn ? picture(drawn) : el("p", {}, t("life.no_film")));
+  place("film").replaceChildren(drawn.querySelector(".wood") ? drawn : el("p", {}, t("life.no_film")));
   place("findings-of").hidden = !told.findings?.length;
   place("findings").replaceChildren(...(told.findings ?? []).map(findingNode));
   place("acts").replaceChildren(...actNodes(history.entries));
