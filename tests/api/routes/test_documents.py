@@ -42,7 +42,8 @@ def test_the_service_tells_how_it_is(served: Served) -> None:
     ready = served.get("/health/ready", token=None)
     assert ready.headers["content-type"] == "application/health+json"
     assert ready.json()["checks"] == {
-        "ledger_reads": True, "writer_runs": True, "waiting": 0, "streams": 0,
+        "ledger_reads": True, "ledger_writes": True, "writer_runs": True, "waiting": 0,
+        "streams": 0,
     }  # fmt: skip
 
 
