@@ -2,6 +2,7 @@
 
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from bench import Bench
@@ -53,7 +54,7 @@ def morning(year: int, month: int, day: int) -> datetime:
 
 
 @pytest.mark.parametrize(
-    ("begun", "zone", "leaves"),
+    ("begun", "zone", "day"),
     [
         # An ordinary Monday: dry and wrapped on Tuesday morning, gone that afternoon.
         (morning(2026, 3, 2), "Europe/Lisbon", date(2026, 3, 3)),
@@ -72,31 +73,56 @@ def morning(year: int, month: int, day: int) -> datetime:
     ],
     ids=str,
 )
-def test_the_day_is_that_of_the_shops_calendar(begun: datetime, zone: str, leaves: date) -> None:
-    assert median(shop_at(begun, zone)) == leaves
+def test_the_day_is_that_of_the_shops_calendar(begun: datetime, zone: str, day: date) -> None:
+    assert median(shop_at(begun, zone)) == day
+
+
+ALL_DAYS: tuple[Weekday, ...] = (*DAYS, "sat", "sun")
+LISBON = ZoneInfo("Europe/Lisbon")
+OFTEN = 10_000  # so that chance moves the middle by minutes only
+
+
+def by_night(begun: datetime) -> Bench:
+    """A shop that never closes and ships at noon of every day."""
+    hours = tuple(OpenHours(day=day, opens="00:00", closes="23:59") for day in ALL_DAYS)
+    return shop_at(begun, hours=hours, pickup_days=ALL_DAYS, pickup_cutoff="12:00")
+
+
+def leaves(noon: datetime, wall: timedelta) -> date:
+    """On which day it leaves that was begun so long before a noon, by the clock on the wall."""
+    begun = noon.replace(tzinfo=LISBON) - wall
+    return quoted(by_night(begun.astimezone(UTC)), replications=OFTEN).quantiles[0].ships_by
+
+
+def needed() -> timedelta:
+    """How long before noon it must be begun in a week in which no clock is changed."""
+    noon, low, high = datetime(2026, 3, 20, 12, tzinfo=UTC), 12 * 60, 40 * 60
+    while high - low > 5:
+        middle = (low + high) // 2
+        made = leaves(noon, timedelta(minutes=middle)) == noon.date()
+        low, high = (low, middle) if made else (middle, high)
+    return timedelta(minutes=high)
 
 
 @pytest.mark.parametrize(
-    ("begun", "leaves"),
+    ("noon", "spare_h", "made"),
     [
-        # It takes 24.6 h in the middle. Begun at 10:50 it makes the cut-off at noon a day later,
-        ("2026-03-26T10:50:00+00:00", date(2026, 3, 27)),
-        # but for the night in which an hour is skipped.
-        ("2026-03-28T10:50:00+00:00", date(2026, 3, 30)),
-        # Begun at 11:50 it is ready too late for noon,
-        ("2026-10-22T11:50:00+01:00", date(2026, 10, 24)),
-        # but for the night in which an hour is shown twice.
-        ("2026-10-24T11:50:00+01:00", date(2026, 10, 25)),
+        # With half an hour to spare it makes the noon of an ordinary day,
+        ("2026-03-20T12:00:00+00:00", 0.5, True),
+        # but not when the night before skipped an hour.
+        ("2026-03-29T12:00:00+01:00", 0.5, False),
+        # With half an hour too little it misses it,
+        ("2026-10-16T12:00:00+01:00", -0.5, False),
+        # but not when the night before showed an hour twice.
+        ("2026-10-25T12:00:00+00:00", -0.5, True),
     ],
 )
-def test_a_film_dries_by_hours_that_pass_and_not_by_the_clock(begun: str, leaves: date) -> None:
-    all_days: tuple[Weekday, ...] = (*DAYS, "sat", "sun")
-    hours = tuple(OpenHours(day=day, opens="00:00", closes="23:59") for day in all_days)
-    bench = shop_at(
-        datetime.fromisoformat(begun), hours=hours, pickup_days=all_days, pickup_cutoff="12:00"
-    )
-    # So often that chance moves the middle by a few minutes only.
-    assert quoted(bench, replications=10_000).quantiles[0].ships_by == leaves
+def test_a_film_dries_by_hours_that_pass_and_not_by_the_clock(
+    noon: str, spare_h: float, made: bool
+) -> None:
+    at = datetime.fromisoformat(noon)
+    day = leaves(at, needed() + timedelta(hours=spare_h))
+    assert day == at.date() + timedelta(days=0 if made else 1)
 
 
 def test_the_shops_own_date_counts_where_it_is() -> None:
