@@ -23,6 +23,7 @@ from coatledger_adapters.sql_store import open_store
 CLIENTS = 64
 PER_S_MOST = 10_000
 WARM_UP_S = 1
+STARTED_S = 2.0  # what a service loads for later, beside serving, once it is up
 
 
 def over_http(
@@ -96,6 +97,6 @@ def _wait_for(process: subprocess.Popen[bytes], port: int) -> None:
         except OSError:
             time.sleep(0.05)
         else:
-            time.sleep(0.3)
+            time.sleep(STARTED_S)
             return
     raise AssertionError("the service did not come up")
