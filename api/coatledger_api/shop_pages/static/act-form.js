@@ -16,7 +16,12 @@ let made = 0;
 export function buildForm(spec, { fact, first = [], hidden = [], known = {} }) {
   const values = { ...fact };
   const faults = new Map();
-  const build = (fields) => fields.map((field) => fieldNode(field, values, faults, known));
+  const build = (fields) =>
+    fields.map((field) => {
+      const built = fieldNode(field, values, faults, known);
+      built.dataset.field = field.name;
+      return built;
+    });
   const asked = spec.fields.filter((field) => !hidden.includes(field.name));
   const isFirst = (field) => field.required || first.includes(field.name);
   const ranked = asked.filter(isFirst).sort((a, b) => rank(first, a) - rank(first, b));
@@ -76,7 +81,8 @@ function fieldNode(field, values, faults, known) {
 }
 
 export function labelOf(field) {
-  const unit = field.kind === "number" ? unitOf(field.name) : "";
+  // A whole number counts something: the ending of coats_min is no minute.
+  const unit = field.kind === "number" && !field.whole ? unitOf(field.name) : "";
   const said = tOr(`fields.${field.name}`, field.name.replace(/_(c|pct|um|mm|m2|m3|l|kpa|h|s|min)$/, ""));
   return unit ? `${said} (${unit})` : said;
 }
