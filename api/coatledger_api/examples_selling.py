@@ -5,6 +5,7 @@ from typing import Any
 
 PARAMETERS: Mapping[str, Any] = {
     "order": "o-1042", "hold": "cart-77", "seed": 1, "replications": 1000,
+    "line": ["HS-60*2;tint=smoke"], "ships": "together", "no_later_than": "2026-11-20",
 }  # fmt: skip
 _LINES = ({"sku": "HS-60", "quantity": 12, "options": {"tint": "smoke"}},)
 _ORDERED = ({"line": "1", "quantity": 12, "sku": "HS-60", "options": {"tint": "smoke"}},)
@@ -88,9 +89,43 @@ def _promised() -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _ship_promise() -> dict[str, Any]:
+    text = (
+        "Made to order. It leaves our workshop by Thursday 5 November 2026 if you order before "
+        "17:00 on Wednesday 7 October 2026. That is the day it leaves us, not the day it arrives: "
+        "add the carrier's days."
+    )
+    days = {
+        "status": "made_to_order", "basis": "computed", "ships_by": "2026-11-05",
+        "likely": "2026-11-03", "order_before": "2026-10-07T17:00:00+01:00", "text": text,
+        "json_ld": {
+            "@context": "https://schema.org",
+            "@type": "OfferShippingDetails",
+            "deliveryTime": {
+                "@type": "ShippingDeliveryTime",
+                "handlingTime": {
+                    "@type": "QuantitativeValue", "minValue": 19, "maxValue": 21,
+                    "unitCode": "DAY",
+                },
+                "cutoffTime": "17:00:00+01:00",
+                "businessDays": {
+                    "@type": "OpeningHoursSpecification",
+                    "dayOfWeek": ["https://schema.org/Monday", "https://schema.org/Friday"],
+                },
+            },
+        },
+    }  # fmt: skip
+    line = {"sku": "HS-60", "quantity": 2, "options": {"tint": "smoke"}, **days}
+    return {
+        "position": 412, "level_pct": 80, "valid_until": "2026-10-07T17:00:00+01:00", **days,
+        "lines": [line],
+    }  # fmt: skip
+
+
 ANSWERS: Mapping[tuple[str, str], Any] = {
     ("quote_promise", "application/json"): _quote,
     ("make_hold", "application/json"): _hold,
     ("read_hold", "application/json"): _hold,
     ("make_promise", "application/json"): _promised,
+    ("read_ship_promise", "application/json"): _ship_promise,
 }

@@ -15,6 +15,7 @@ from coatledger_adapters.sql_reader import StaleFoldsError
 from litestar.types import Receive, Scope, Send
 from msgspec import Struct
 
+from coatledger_api import origins
 from coatledger_api.kept import Question
 from coatledger_api.negotiate import choose, etag_of, is_known, require_json
 from coatledger_api.operations import ENCODER, Call, Operation, Reply, Streaming
@@ -87,7 +88,7 @@ async def _answer(
     method = scope["method"]  # type: ignore[typeddict-item]
     operation = operations.get("GET" if method == "HEAD" else method)
     if method == "OPTIONS":
-        return Reply(b"", 204, "", {"Allow": _allowed(operations)})
+        return Reply(b"", 204, "", _leave(service, operations, scope))
     if operation is None:
         raise _not_allowed(operations)
     visit = VISIT.get()
@@ -99,8 +100,11 @@ async def _answer(
     key = None
     if operation.scope is not None:
         key = service.keyring.recognise(
-            headers.get("authorization"), operation.scope, method, basic=operation.basic
-        )
+            _authorization(service, operation, headers, scope["query_string"]), operation.scope,
+            method, basic=operation.basic,
+        )  # fmt: skip
+        if operation.front:
+            origins.require_no_secret(key, headers.get("origin"))
         _note_use(service, key)
         if visit is not None:
             visit.key_id = key.key_id
@@ -126,6 +130,31 @@ async def _answer(
     if isinstance(reply, Reply) and operation.method == "GET" and reply.status == 200:
         return _unless_known(_tagged(reply, operation), known)
     return reply
+
+
+def _authorization(
+    service: Service, operation: Operation, headers: Mapping[str, str], query: bytes
+) -> str | None:
+    """Return what the caller shows; a page of an allowed origin may read whatever comes of it."""
+    if not operation.front:
+        return headers.get("authorization")
+    visit = VISIT.get()
+    if visit is not None:
+        allowed = service.settings.storefront_origins
+        visit.headers.update(origins.answer_headers(allowed, headers.get("origin")))
+    return origins.authorization_of(headers.get("authorization"), query)
+
+
+def _leave(
+    service: Service, operations: Mapping[str, Operation], scope: Scope
+) -> Mapping[str, str]:
+    """Tell the methods there are, and a browser whether its page may use them."""
+    allow = {"Allow": _allowed(operations)}
+    if not any(operation.front for operation in operations.values()):
+        return allow
+    origin = dict(scope["headers"]).get(b"origin")
+    named = None if origin is None else origin.decode("latin-1")
+    return {**allow, **origins.leave_headers(service.settings.storefront_origins, named)}
 
 
 async def _kept(

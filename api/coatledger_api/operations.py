@@ -68,6 +68,7 @@ class Operation:
     `problems` the kinds it may end in beyond the usual. `kept` answers are given again for a
     moment; they hold no names or free words, which are erased without anything being recorded.
     `basic`: the key may also come as the password of HTTP Basic, for programs that know no other.
+    `front`: pages of other origins may ask, with a publishable word (`origins`).
     """
 
     method: str
@@ -86,6 +87,7 @@ class Operation:
     runs: Runs | None = None
     kept: bool = False
     basic: bool = False
+    front: bool = False
     deprecated: Deprecation | None = None
 
 

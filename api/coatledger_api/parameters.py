@@ -54,7 +54,7 @@ class AsOf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 def read_parameters(kind: type[Q], path: Mapping[str, str], query: bytes) -> Q:
     """Read a request's parameters, or refuse naming each one that is wrong."""
-    if not query and not path:
+    if not query and not path and not any(f.required for f in msgspec.structs.fields(kind)):
         return msgspec.convert({}, kind)
     given: dict[str, Any] = {}
     twice: list[ProblemFault] = []

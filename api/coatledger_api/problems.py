@@ -203,7 +203,8 @@ class ProblemFault(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 class Problem(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """RFC 9457 problem details. `type` is an address on this service that explains the kind. Where
-    a date cannot be held or promised, `quote` is what can be."""
+    a date cannot be held or promised, `quote` is what can be; `ship_promise` is what a page can
+    show instead."""
 
     type: str
     title: str
@@ -212,6 +213,7 @@ class Problem(Struct, frozen=True, kw_only=True, omit_defaults=True):
     faults: tuple[ProblemFault, ...] = ()
     epoch: str | None = None
     quote: Mapping[str, Any] | None = None
+    ship_promise: Mapping[str, Any] | None = None
 
 
 class ProblemError(Exception):
@@ -220,7 +222,7 @@ class ProblemError(Exception):
     def __init__(
         self, kind: str, detail: str, *, faults: Iterable[ProblemFault] = (),
         epoch: str | None = None, headers: Mapping[str, str] | None = None,
-        quote: Mapping[str, Any] | None = None,
+        quote: Mapping[str, Any] | None = None, ship_promise: Mapping[str, Any] | None = None,
     ) -> None:  # fmt: skip
         rule = KINDS[kind]
         self.problem = Problem(
@@ -231,6 +233,7 @@ class ProblemError(Exception):
             faults=tuple(faults),
             epoch=epoch,
             quote=quote,
+            ship_promise=ship_promise,
         )
         self.headers: Mapping[str, str] = headers or {}
         super().__init__(f"{kind}: {detail}")

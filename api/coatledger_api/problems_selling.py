@@ -77,6 +77,13 @@ SELLING: Mapping[str, Rule] = {
         "A person told this date; the ledger holds nothing to compute it from.",
         "Ask for the order's present chance instead.",
     ),
+    "no_day_in_time": Rule(
+        503,
+        "No day in time",
+        "The day could not be computed while the page waited; `ship_promise` tells the shop's "
+        "stated lead, where it has one.",
+        "Show what `ship_promise` says, and ask again after Retry-After.",
+    ),
     "busy": Rule(
         503,
         "Too much to simulate",

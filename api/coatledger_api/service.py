@@ -34,6 +34,8 @@ from coatledger_api.writer import Writer
 
 A = TypeVar("A")
 
+# One simulation a minute for each question of a web shop's pages: the minute is part of it.
+FRONT_KEPT_S = 60.0
 
 class Bell:
     """Wakes whoever waits for something new. It may be missed: the table is what is true."""
@@ -77,6 +79,7 @@ class Service:
         self.kept: Kept[Any] = Kept(clock, settings.answers_kept_s)
         self.painter = Painter()
         self.closing = asyncio.Event()
+        self.front: Kept[Any] = Kept(clock, FRONT_KEPT_S)
         self.streams = 0
         sender = sender or Sender(allowed_hosts(settings.webhook_hosts), settings.webhook_timeout_s)
         self.courier = Courier(

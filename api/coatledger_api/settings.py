@@ -15,6 +15,10 @@ PUBLIC_URL_PATTERN = (
     r"^https?://([A-Za-z0-9.-]{1,100}|\[[0-9A-Fa-f:.]{2,45}\])(:[0-9]{1,5})?(?!\n)$"
 )
 
+# Where the pages of a web shop stand: `https://shop.example https://www.shop.example`, or `*`.
+ORIGINS_PATTERN = (
+    r"^(\*|https?://[A-Za-z0-9.:\[\]-]{1,120}( https?://[A-Za-z0-9.:\[\]-]{1,120})*)?(?!\n)$"
+)
 HOSTS_PATTERN = r"^(\S+:[1-9][0-9]{0,4}( \S+:[1-9][0-9]{0,4})*)?$"
 
 
@@ -40,6 +44,12 @@ class Settings(Struct, frozen=True, kw_only=True):
     once and `…_requests_per_s` for long. `webhook_hosts` are hosts with ports (`nas.lan:8080
     10.0.0.7:443`) that webhooks may also reach by http and in private networks; a try ends after
     `webhook_timeout_s`, and every `webhook_poll_s` it is looked for what another process left.
+    Pages of `storefront_origins` may ask for ship promises; who would wait longer than
+    `storefront_wait_s` is told the stated lead: the shop's own, else `fallback_lead_days`. An
+    answer may be kept for `storefront_kept_s`, and never beyond the cut-off.
+    Open promises are priced anew when facts arrive and `watch_quiet_s` brought no more, at most
+    every `watch_every_s` (0 watches nothing); one is in danger below a chance of `danger_pct`, and
+    out of it when that is `danger_margin_pct` higher.
     """
 
     port: Annotated[int, Meta(ge=0, le=65535)] | None = None
@@ -63,6 +73,10 @@ class Settings(Struct, frozen=True, kw_only=True):
     address_requests_per_s: Annotated[float, Meta(gt=0, le=1e6)] = 400.0
     address_burst: Annotated[int, Meta(ge=1, le=10**7)] = 8_000
     sign_every_s: Annotated[float, Meta(ge=0)] = 6 * 3600.0
+    storefront_origins: Annotated[str, Meta(pattern=ORIGINS_PATTERN)] = ""
+    storefront_wait_s: Annotated[float, Meta(gt=0, le=30)] = 2.5
+    storefront_kept_s: Annotated[int, Meta(ge=0, le=3600)] = 60
+    fallback_lead_days: Annotated[int, Meta(ge=0, le=1000)] | None = None
     webhook_hosts: Annotated[str, Meta(pattern=HOSTS_PATTERN)] = ""
     webhook_timeout_s: Annotated[float, Meta(gt=0, le=60)] = 15.0
     webhook_poll_s: Annotated[float, Meta(gt=0, le=600)] = 5.0

@@ -1,6 +1,9 @@
 """The bare piece: when it is due, when it starts its life here, and how it arrived."""
 
-from typing import Literal
+from collections.abc import Mapping
+from typing import Annotated, Literal
+
+from msgspec import Meta
 
 from coatledger.events.base import (
     Currency,
@@ -34,7 +37,8 @@ class PieceExpected(Fact, frozen=True, kw_only=True, tag="piece_expected"):
 
 
 class PieceStarted(Fact, frozen=True, kw_only=True, tag="piece_started"):
-    """Pieces stand at the bench, alike in everything named here."""
+    """Pieces stand at the bench, alike in everything named here. `sku` and `options` say as what of
+    the shop's offer they will be sold, so that one made for nobody is found on the shelf."""
 
     pieces: Pieces
     kind: Label
@@ -51,6 +55,8 @@ class PieceStarted(Fact, frozen=True, kw_only=True, tag="piece_started"):
     stained: bool = False
     refinish: bool = False
     schedule: Word | None = None
+    sku: Word | None = None
+    options: Annotated[Mapping[Word, Word], Meta(max_length=10)] = {}
 
 
 class WoodMoistureRead(Fact, frozen=True, kw_only=True, tag="wood_moisture_read"):

@@ -4,6 +4,7 @@ Nothing here depends on now, on climate or on another subject: the clock, the fi
 share of a can are computed on read. Times are integer microseconds since 1970 UTC.
 """
 
+from collections.abc import Mapping
 from typing import Literal
 from uuid import UUID
 
@@ -183,6 +184,8 @@ class Piece(Struct, frozen=True, kw_only=True, omit_defaults=True):
     stained: bool = False
     refinish: bool = False
     schedule: str | None = None
+    sku: str | None = None
+    options: Mapping[str, str] = {}
     order: str | None = None
     line: str | None = None
     likely_on: str | None = None

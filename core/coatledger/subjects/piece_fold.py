@@ -98,6 +98,8 @@ def _started(piece: Piece, fact: bare.PieceStarted, at_us: int) -> Piece:
         stained=fact.stained,
         refinish=fact.refinish,
         schedule=fact.schedule or piece.schedule,
+        sku=fact.sku,
+        options=fact.options,
     )
 
 

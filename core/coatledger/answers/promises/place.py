@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from coatledger.answers.promises.ahead import Ahead, of_orders, run
 from coatledger.computations.calendar import local_date
 from coatledger.computations.simulate import Simulated, quantile_day
-from coatledger.computations.simulate_shop import Batch, OpenShop
+from coatledger.computations.simulate_shop import Batch, Likely, OpenShop
 from coatledger.open_shop.asked_for import Wanted, batch_of
 from coatledger.open_shop.known import STOCK_DUE
 from coatledger.open_shop.shop_now import in_jobs, that_fit
@@ -24,7 +24,8 @@ NO_WORK = ("work in the schedule of what is asked for",)
 
 
 class Asking(Struct, frozen=True, kw_only=True):
-    """What is asked for, and with what luck it is looked at."""
+    """What is asked for, and with what luck it is looked at. It is begun `begins_in_min` minutes
+    from now at the soonest: that is how a day is found that is true until then."""
 
     wanted: tuple[Wanted, ...]
     together: bool
@@ -32,6 +33,7 @@ class Asking(Struct, frozen=True, kw_only=True):
     seed: int
     replications: int
     level: float
+    begins_in_min: float = 0.0
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -75,7 +77,16 @@ def stand_behind(found: Ahead, asking: Asking) -> tuple[Batch, ...]:
                  shop.now, due)
         for n, one in enumerate(asking.wanted, 1)
     )  # fmt: skip
-    return that_fit(in_jobs(batches), found.facts.described.rack_places)
+    fitting = that_fit(in_jobs(batches), found.facts.described.rack_places)
+    return tuple(_later(batch, asking.begins_in_min) for batch in fitting)
+
+
+def _later(batch: Batch, much_min: float) -> Batch:
+    if not much_min:
+        return batch
+    lead = batch.ready_in
+    later = Likely(lead.p10 + much_min, lead.p50 + much_min, lead.p90 + much_min)
+    return replace(batch, ready_in=later)
 
 
 def _with(found: Ahead, batches: tuple[Batch, ...], asking: Asking) -> Simulated | tuple[str, ...]:

@@ -97,8 +97,11 @@ def quote(
     reader: Reader, asked: Asked, wanted: Sequence[Wanted], *, lines: Sequence[str] = (),
     together: bool = True, seed: int = 1, replications: int = REPLICATIONS,
     wanted_by: date | None = None, world: World = _NOBODY, ways: Iterable[str] = WAYS,
+    begins_in_min: float = 0.0,
 ) -> Quote:  # fmt: skip
     """Quote several lines that ship together, or each alone; `lines` gives their words.
+
+    With `begins_in_min` it is the day of an order that comes so many minutes from now.
 
     *Reference:* `computations.simulate`; where it stands among the others: `place`. *Valid:* a shop
     with hours, people and pick-up days, and offerings, schedules and products that are described;
@@ -116,7 +119,7 @@ def quote(
     level = max(described.service_level_pct / 100.0, LEVEL_LEAST)
     asking = Asking(
         wanted=tuple(wanted), together=together, wanted_by=wanted_by, seed=seed,
-        replications=replications, level=level,
+        replications=replications, level=level, begins_in_min=begins_in_min,
     )  # fmt: skip
     placed = place(found, asking)
     if not isinstance(placed, Simulated):
