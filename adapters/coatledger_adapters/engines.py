@@ -18,7 +18,7 @@ from coatledger_adapters.lock_file import LockFile
 from coatledger_adapters.row_security import caution_about_role, tables_open
 from coatledger_adapters.tables import TRIGGERS, TRUNCATE_TRIGGERS
 
-SCHEMA_VERSION = "0008"
+SCHEMA_VERSION = "0009"
 SQLITE_OLDEST = (3, 37, 0)  # the first with strict tables
 BUSY_TIMEOUT_MS = 5_000
 READERS_MAX = 16

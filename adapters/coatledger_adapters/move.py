@@ -30,12 +30,14 @@ from coatledger_adapters.tables import (
     API_KEY,
     CHECKPOINT,
     DELIVERY,
+    FOLLOWER,
     HEAD,
     HOLD,
     METADATA,
     NOTE,
     NOTICE,
     PERSON_NAME,
+    PROMISE_WATCH,
     WEBHOOK,
 )
 
@@ -43,6 +45,7 @@ from coatledger_adapters.tables import (
 COPIED: Mapping[str, Table] = {
     "notes": NOTE, "names": PERSON_NAME, "keys": API_KEY, "signed heads": CHECKPOINT,
     "webhooks": WEBHOOK, "messages": NOTICE, "deliveries": DELIVERY, "holds": HOLD,
+    "followers": FOLLOWER, "watched promises": PROMISE_WATCH,
 }  # fmt: skip
 
 

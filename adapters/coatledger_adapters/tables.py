@@ -265,6 +265,28 @@ HOLD = _table(
     large=True,
 )
 
+# How far a follower of the ledger has read, and which process follows it until when. `begun` is
+# where it began: what lies before is no news.
+FOLLOWER = _table(
+    "follower",
+    _key("shop", WORD),
+    _key("name", WORD),
+    _value("begun", WHOLE),
+    _value("position", WHOLE),
+    _value("at", WHOLE),
+    _value("lease_until", WHOLE),
+    _value("lease_by", WORD),
+)
+
+# Each open promise as it was seen last; the state's form is the program's.
+PROMISE_WATCH = _table(
+    "promise_watch",
+    _key("shop", WORD),
+    _key("promise", WORD),
+    _value("state", BYTES),
+    large=True,
+)
+
 # What refuses to change history. A store does not open while one of them is missing.
 TRIGGERS = frozenset(
     (table, f"{table}_refuse_{verb}")

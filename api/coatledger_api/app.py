@@ -63,6 +63,7 @@ from coatledger_api.routes import (
     webhook_messages,
     webhooks,
 )
+from coatledger_api.selling.watch import PromiseWatch
 from coatledger_api.service import Service
 from coatledger_api.settings import Settings
 
@@ -79,8 +80,8 @@ OPERATIONS: tuple[Operation, ...] = (
     *findings.OPERATIONS,
     *promises.OPERATIONS,
     *holds.OPERATIONS,
-    *day_plan.OPERATIONS,
     *storefront.OPERATIONS,
+    *day_plan.OPERATIONS,
     *numbers.OPERATIONS,
     *quality.OPERATIONS,
     *reports.OPERATIONS,
@@ -137,6 +138,8 @@ def create_app(
     service = Service(store, keys, secret, clock, settings, contract, heads, book, sender)
 
     watch(service)
+    if service.settings.watch_every_s:
+        service.followers.append(PromiseWatch(service, service.watched).run)
 
     @asynccontextmanager
     async def life(app: Litestar) -> AsyncIterator[None]:

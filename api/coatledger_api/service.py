@@ -3,7 +3,7 @@
 import asyncio
 import secrets
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Coroutine, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from random import Random
@@ -14,6 +14,7 @@ from coatledger.ledger.store import Reader, Store
 from coatledger_adapters.checkpoints import CheckpointBook
 from coatledger_adapters.holds import holds_of
 from coatledger_adapters.keys import KeyBook
+from coatledger_adapters.promise_watch import watch_of
 from coatledger_adapters.webhooks.book import WebhookBook
 from coatledger_adapters.webhooks.outbox import Outbox
 from coatledger_adapters.webhooks.sending import Sender
@@ -33,9 +34,9 @@ from coatledger_api.watching import Watcher
 from coatledger_api.writer import Writer
 
 A = TypeVar("A")
-
 # One simulation a minute for each question of a web shop's pages: the minute is part of it.
 FRONT_KEPT_S = 60.0
+
 
 class Bell:
     """Wakes whoever waits for something new. It may be missed: the table is what is true."""
@@ -71,15 +72,16 @@ class Service:
         self.bell = Bell()
         self.learning = Learning()
         self.holds = holds_of(store)
+        self.watched = watch_of(store)
         self.simulations = Simulations(
             store, settings.simulations_max, settings.simulations_waiting_max,
             settings.retry_after_s,
         )  # fmt: skip
         self.writes_alone: bool = getattr(store, "is_sqlite", False)
         self.kept: Kept[Any] = Kept(clock, settings.answers_kept_s)
+        self.front: Kept[Any] = Kept(clock, FRONT_KEPT_S)
         self.painter = Painter()
         self.closing = asyncio.Event()
-        self.front: Kept[Any] = Kept(clock, FRONT_KEPT_S)
         self.streams = 0
         sender = sender or Sender(allowed_hosts(settings.webhook_hosts), settings.webhook_timeout_s)
         self.courier = Courier(
@@ -87,6 +89,7 @@ class Service:
             poll_s=settings.webhook_poll_s,
         )  # fmt: skip
         self.outbox = Outbox(webhooks, store.shop, self.courier.ring)
+        self.followers: list[Callable[[asyncio.Event], Coroutine[Any, Any, None]]] = []
         self._rhythms: list[asyncio.Task[None]] = []
         self.writer = Writer(
             store,
@@ -114,7 +117,8 @@ class Service:
     def start(self) -> None:
         """Begin; called once the event loop runs."""
         self.writer.start()
-        self._rhythms.append(asyncio.ensure_future(self.courier.run(self.closing)))
+        for follow in (self.courier.run, *self.followers):
+            self._rhythms.append(asyncio.ensure_future(follow(self.closing)))
         if self.settings.sign_every_s:
             sign = sign_in_rhythm(self.settings.sign_every_s, self._sign, self.closing)
             self._rhythms.append(asyncio.ensure_future(sign))

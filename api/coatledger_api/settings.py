@@ -80,6 +80,10 @@ class Settings(Struct, frozen=True, kw_only=True):
     webhook_hosts: Annotated[str, Meta(pattern=HOSTS_PATTERN)] = ""
     webhook_timeout_s: Annotated[float, Meta(gt=0, le=60)] = 15.0
     webhook_poll_s: Annotated[float, Meta(gt=0, le=600)] = 5.0
+    watch_every_s: Annotated[float, Meta(ge=0, le=3600)] = 10.0
+    watch_quiet_s: Annotated[float, Meta(ge=0, le=3600)] = 2.0
+    danger_pct: Annotated[float, Meta(gt=0, le=99)] = 60.0
+    danger_margin_pct: Annotated[float, Meta(ge=0, le=50)] = 10.0
     head_wait_s: Annotated[float, Meta(gt=0)] = 10.0
     body_wait_s: Annotated[float, Meta(gt=0)] = 30.0
     write_wait_s: Annotated[float, Meta(gt=0)] = 30.0

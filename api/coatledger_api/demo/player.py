@@ -17,6 +17,7 @@ from coatledger_adapters.keys import KeyBook
 
 from coatledger_api.app import create_app
 from coatledger_api.demo.play import Post
+from coatledger_api.settings import Settings
 
 ENCODER = msgspec.json.Encoder()
 MINIMAL: Mapping[str, str] = {"Content-Type": "application/json", "Prefer": "return=minimal"}
@@ -63,7 +64,8 @@ async def _load(
     def clock() -> datetime:
         return says
 
-    app = create_app(store, keys, secret, clock)
+    # Nobody watches while days are played in seconds.
+    app = create_app(store, keys, secret, clock, Settings(watch_every_s=0.0))
     # Litestar writes the types of ASGI down more narrowly than httpx.
     through = httpx.ASGITransport(app=cast(Any, app))
     headers = {"Authorization": f"Bearer {token}", **MINIMAL}

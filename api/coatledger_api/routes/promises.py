@@ -1,7 +1,7 @@
 """Ship dates: what may be promised, what was promised, what it is worth now, and how it came."""
 
 from collections.abc import Callable, Mapping
-from typing import TypeVar
+from typing import Annotated, TypeVar
 
 from coatledger.answers.promises.ahead import World
 from coatledger.answers.promises.outlook import Outlook, outlook
@@ -14,7 +14,8 @@ from coatledger.ledger.store import Reader
 from coatledger.recording.session import Request
 from coatledger.refusal import Refused
 from coatledger.subjects.asked import Asked, ask
-from msgspec import Struct
+from msgspec import Meta, Struct
+from msgspec.structs import replace
 
 from coatledger_api.negotiate import JSON
 from coatledger_api.operations import ENCODER, Call, Operation, Reply, asked, running
@@ -25,6 +26,7 @@ from coatledger_api.selling.asked import PromiseAsked, QuoteAsked, Replications,
 from coatledger_api.selling.pricing import all_ways, check_lines, in_force, price, world_of
 from coatledger_api.selling.promising import MeanwhileError, Ready, needs_no_simulation, prepare
 from coatledger_api.selling.told import Promised, Replay, promised, replay
+from coatledger_api.selling.watch import beside, limits_of
 from coatledger_api.service import Service
 
 A = TypeVar("A", bound=Struct)
@@ -39,6 +41,14 @@ class PromisesQuery(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
     seed: Seed = 1
     replications: Replications = 1_000
+
+
+class DangerQuery(PromisesQuery, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Which promises, as of when, and with what luck."""
+
+    danger: Annotated[
+        bool | None, Meta(description="Only those in danger, or only those that are not.")
+    ] = None
 
 
 class OnePromise(PromisesQuery, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -126,16 +136,29 @@ async def make_promise(call: Call[Nothing]) -> Reply:
     "GET", "/v1/promises", tag="Promises", scope="read", answers={JSON: Outlook},
     problems=("busy",),
 )  # fmt: skip
-async def list_promises(call: Call[PromisesQuery]) -> Reply:
+async def list_promises(call: Call[DangerQuery]) -> Reply:
     """List every open promise with its present chance, the one due first at the head.
 
     The whole shop is simulated once for all of them. `chance` is that of the day told last,
-    `first_chance` that of the day told first, by which promises are scored. One whose chance is
-    less than its level is `in_danger`, and `because` says in words what endangers it.
+    `first_chance` that of the day told first, by which promises are scored. One is `in_danger` when
+    its chance falls below what the shop bears, 60 % unless it is set otherwise, until it is clearly
+    above again; `because` says in words what endangers it. The service prices them by itself as
+    facts arrive: `danger` then tells since when, what led to it with the facts behind that, and
+    what would save it, the cheapest that is enough first. Webhooks tell of it once an episode.
     """
-    return await simulated(call, lambda reader, place, world: outlook(
-        reader, place, world=world, seed=call.query.seed, replications=call.query.replications,
-    ))  # fmt: skip
+    service, query = call.service, call.query
+
+    def answer(reader: Reader, place: Asked, world: World) -> Outlook:
+        seen = beside(service, place, outlook(
+            reader, place, world=world, seed=query.seed, replications=query.replications,
+            limits=limits_of(service),
+        ))  # fmt: skip
+        if query.danger is None:
+            return seen
+        some = tuple(one for one in seen.promises if one.in_danger == query.danger)
+        return replace(seen, promises=some)
+
+    return await simulated(call, answer)
 
 
 @running(
@@ -153,8 +176,9 @@ async def read_promise(call: Call[OnePromise]) -> Reply:
     def answer(reader: Reader, place: Asked, world: World) -> PromiseStory:
         now = outlook(
             reader, place, world=world, seed=query.seed, replications=query.replications,
-            orders=(query.order,),
+            orders=(query.order,), limits=limits_of(call.service),
         )  # fmt: skip
+        now = beside(call.service, place, now)
         found = story(reader, place, query.order, now.promises)
         if found is None:
             raise ProblemError("not_found", f"no order {query.order} was known then")

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime
+from uuid import UUID
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -15,6 +16,7 @@ from coatledger.answers.promises.ahead import (
     keys_of,
     run,
 )
+from coatledger.answers.promises.danger import LIMITS, Danger, Limits, is_endangered
 from coatledger.answers.promises.endangers import endangers
 from coatledger.answers.promises.ordered import days_of
 from coatledger.answers.promises.quote import LEVEL_LEAST
@@ -29,8 +31,9 @@ from coatledger.subjects.order_lines import LineStands, lines_of
 
 
 class ToldDay(Struct, frozen=True, kw_only=True):
-    """One day a customer was told, and when."""
+    """One day a customer was told, when, and by which fact."""
 
+    event: UUID
     ships_by: date
     level_pct: float
     told_at: datetime
@@ -40,7 +43,9 @@ class OpenPromise(Struct, frozen=True, kw_only=True):
     """A promise that is not kept or missed yet: of a whole order, or of one line that ships alone.
 
     `chance` is that of the latest day told, `first_chance` that of the first one, by which it is
-    scored. `in_danger` when the chance is less than its level; `because` then says why.
+    scored. `in_danger` when the chance is less than what the shop bears, 60 % unless it is set
+    otherwise; `because` then says of what, and `danger`, once the service has watched it, since
+    when, what led to it, and what would save it.
     """
 
     order: str
@@ -61,6 +66,7 @@ class OpenPromise(Struct, frozen=True, kw_only=True):
     overdue: bool = False
     in_danger: bool = False
     because: tuple[str, ...] = ()
+    danger: Danger | None = None
 
 
 class Outlook(Struct, frozen=True, kw_only=True):
@@ -84,11 +90,12 @@ class _Priced(Struct, frozen=True):
     found: Ahead
     simulated: Simulated
     replications: int
+    limits: Limits
 
 
 def outlook(
     reader: Reader, asked: Asked, *, world: World, seed: int = 1, replications: int = REPLICATIONS,
-    orders: Sequence[str] | None = None,
+    orders: Sequence[str] | None = None, limits: Limits = LIMITS,
 ) -> Outlook:  # fmt: skip
     """Price every open promise, or those of some orders.
 
@@ -116,7 +123,7 @@ def outlook(
         there = {batch.order for batch in found.shop.batches}
         simulated = run(found.shop, seed, replications, sorted(watched & there))
         if isinstance(simulated, Simulated):
-            priced = _Priced(found, simulated, replications)
+            priced = _Priced(found, simulated, replications, limits)
         else:
             missing = simulated
     rows = [row for order in open_ones for row in _promises(found, order, priced)]
@@ -165,7 +172,7 @@ def _promise(
     ships = days_of(found, priced.simulated, order, line, priced.replications)
     level = max(latest.level_pct / 100.0, LEVEL_LEAST)
     chance = chance_by(ships, latest.ships_by)
-    in_danger = chance < level
+    in_danger = is_endangered(chance, level, before=False, limits=priced.limits)
     spent = dict(priced.simulated.spent)
     mine = tuple(spent[key] for key in keys_of(order, line) if key in spent)
     return replace(
@@ -177,6 +184,6 @@ def _promise(
 
 def _day(told: Told) -> ToldDay:
     return ToldDay(
-        ships_by=date.fromisoformat(told.ships_by), level_pct=told.level_pct,
+        event=told.event, ships_by=date.fromisoformat(told.ships_by), level_pct=told.level_pct,
         told_at=moment(told.at_us),
     )  # fmt: skip
