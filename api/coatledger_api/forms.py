@@ -41,7 +41,7 @@ class Formed(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
         Meta(description="The form, whatever Accept says."),
     ] = None
     look: Annotated[
-        Look, Meta(description="A picture's colours: for screens, of high contrast, for paper.")
+        Look, Meta(description="A picture's colours: light, dark, of high contrast, for paper.")
     ] = "light"
     width: Annotated[
         int, Meta(ge=320, le=1600, description="A picture's width in pixels; 360 suits a phone.")

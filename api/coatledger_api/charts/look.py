@@ -1,4 +1,4 @@
-"""How pictures look: three variants, each told apart by lightness, shape and dash as well as hue.
+"""How pictures look: four variants, each told apart by lightness, shape and dash as well as hue.
 
 Blue and burnt orange keep apart for every kind of colour blindness; nothing is said by hue alone.
 """
@@ -6,13 +6,17 @@ Blue and burnt orange keep apart for every kind of colour blindness; nothing is 
 from collections.abc import Mapping
 from typing import Any, Literal
 
-Look = Literal["light", "contrast", "print"]
+Look = Literal["light", "dark", "contrast", "print"]
 FONT = "DejaVu Sans, Verdana, sans-serif"
 # ink, quiet lines, what is plotted, what stands out, what lies behind, paper
 _INKS: Mapping[str, Mapping[str, str]] = {
     "light": {
         "ink": "#23201c", "quiet": "#6d6459", "grid": "#e4dccd", "main": "#1f5a86",
         "out": "#b4501a", "wash": "#f1e3cf", "paper": "#fbf8f2",
+    },
+    "dark": {
+        "ink": "#f4eee0", "quiet": "#c6bdab", "grid": "#453f35", "main": "#8cc0e3",
+        "out": "#f39d74", "wash": "#4a3a26", "paper": "#24211c",
     },
     "contrast": {
         "ink": "#000000", "quiet": "#000000", "grid": "#b0b0b0", "main": "#00308f",

@@ -167,10 +167,10 @@ def of_trend(answer: TrendAnswer) -> Picture:
     change = answer.change
     says = f"{len(points)} weeks; {answer.chart or 'no'} chart, limits three sigmas out."
     if change is not None and change.strong:
-        says += (
-            f" It changed between {change.earliest} and {change.latest}, likeliest in"
-            f" {change.week}: {change.before:.1%} before, {change.after:.1%} after."
-        )
+        when = f"between {change.earliest} and {change.latest}, likeliest in {change.week}"
+        if change.earliest == change.latest:
+            when = f"in {change.week}"
+        says += f" It changed {when}: {change.before:.1%} before, {change.after:.1%} after."
     elif change is not None:
         says += " No change is strongly spoken for."
     frame = Frame(

@@ -81,7 +81,7 @@ def test_each_address_has_each_form_with_nothing_and_with_something(
 def test_pictures_are_drawn_in_each_look_with_a_name_and_a_description(served: Served) -> None:
     filled(served)
     seen = set()
-    for look in ("light", "contrast", "print"):
+    for look in ("light", "dark", "contrast", "print"):
         answer = served.get(with_form("/v1/quality/rework?by=lot", format="svg", look=look))
         assert answer.status_code == 200, answer.text
         svg = answer.text
@@ -90,7 +90,7 @@ def test_pictures_are_drawn_in_each_look_with_a_name_and_a_description(served: S
         assert "<script" not in svg
         assert "default-src 'none'" in answer.headers["content-security-policy"]
         seen.add(svg)
-    assert len(seen) == 3
+    assert len(seen) == 4
     png = served.get("/v1/flow?show=waiting&width=360", headers={"Accept": "image/png"})
     assert png.content[:8] == b"\x89PNG\r\n\x1a\n"
     first = served.get("/v1/flow?format=svg")
@@ -120,7 +120,7 @@ def test_times_are_in_the_shops_zone_and_weeks_are_checked(served: Served) -> No
     filled(served)
     assert served.get("/v1/quality/trend").json()["zone"] == "Europe/Lisbon"
     assert served.get("/v1/quality/rework?first_week=2026-W10&last_week=2026-W10").json()["rows"]
-    for wrong in ("first_week=2026-W54", "by=weather", "look=dark", "width=10", "format=xls"):
+    for wrong in ("first_week=2026-W54", "by=weather", "look=dim", "width=10", "format=xls"):
         assert served.get(f"/v1/quality/rework?{wrong}").status_code == 422
     answer = served.get("/v1/flow", headers={"Accept": "application/pdf"})
     assert answer.status_code == 406
