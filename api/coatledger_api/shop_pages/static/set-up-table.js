@@ -28,17 +28,16 @@ export function tableView({ spec, known, done }) {
   file.addEventListener("change", async () => {
     const bytes = new Uint8Array(await file.files[0].arrayBuffer());
     try {
-      text.value = new TextDecoder("utf-8", { fatal: true }).decode(bytes);
-      look();
+      look(new TextDecoder("utf-8", { fatal: true }).decode(bytes));
     } catch {
       says.textContent = t("set_up.table.no_utf8");
     }
   });
-  const look = () => {
+  const look = (table) => {
     says.textContent = "";
     rest.replaceChildren();
     try {
-      rest.append(matching(tableOf(text.value), { spec, known, done }));
+      rest.append(matching(tableOf(table), { spec, known, done }));
       rest.querySelector("h3").focus();
     } catch (error) {
       says.textContent = error.message;
@@ -52,7 +51,7 @@ export function tableView({ spec, known, done }) {
     el("div", { class: "field" }, el("label", { for: "table-file" }, t("set_up.table.file")), file),
     el("div", { class: "field" }, el("label", { for: "table-text" }, t("set_up.table.paste")), text),
     says,
-    el("button", { type: "button", class: "tape fresh", onclick: look }, t("set_up.table.look")),
+    el("button", { type: "button", class: "tape fresh", onclick: () => look(text.value) }, t("set_up.table.look")),
     rest,
   );
 }
