@@ -40,6 +40,8 @@ schemathesis.openapi.format("date", st.dates(date(1900, 1, 1), date(2199, 12, 31
 @schemathesis.hook
 def filter_case(context: schemathesis.HookContext, case: schemathesis.Case[Any]) -> bool:
     """Leave out what fits the schema and still contradicts itself."""
+    if any(map(chooses_twice, (case.query or {}).get("line") or ())):
+        return False
     if isinstance(case.body, dict) and "lines" in case.body and "type" not in case.body:
         return not asks_for_nothing(case.body)
     try:
@@ -48,6 +50,12 @@ def filter_case(context: schemathesis.HookContext, case: schemathesis.Case[Any])
         return True
     events = read.events if isinstance(read, Batch) else (read,)
     return not any(body_faults(event, "") for event in events)
+
+
+def chooses_twice(line: Any) -> bool:
+    """Whether a line of an address names an option more than once."""
+    axes = [part.partition("=")[0] for part in str(line).split(";")[1:]]
+    return len(set(axes)) < len(axes)
 
 
 def asks_for_nothing(body: dict[str, Any]) -> bool:
