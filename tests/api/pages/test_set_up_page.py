@@ -48,6 +48,8 @@ def test_the_first_hour_ends_with_a_promised_day_and_a_paired_phone(
             phone.open("/gun-side").waits_for("bedside table")
         who.device.waits_for("Paired: phone at the gun")
         assert "phone at the gun" in who.hangs("phone")
+        who.goes_to("phone").hang_up("End the key of phone at the gun")
+        assert "the hook is empty" in who.hangs("phone")
         assert who.device.wrong == []
     served = listens.served
     shop = served.get("/v1/shop").json()

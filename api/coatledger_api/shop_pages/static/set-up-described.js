@@ -65,7 +65,7 @@ function formNode(kind, { spec, known, done, fact, isNew }) {
   const says = el("p", { class: "fault", role: "alert" });
   const record = recorder();
   const beside = kind === "product" ? reckonedWith(form) : null;
-  const title = isNew ? t(`set_up.${kind}.new`) : t("set_up.changing", { what: fact.name ?? fact[kind] ?? t("set_up.shop.title") });
+  const title = isNew ? t(`set_up.${kind}.new`) : t("set_up.changing", { what: fact.name ?? fact[kind] ?? t("set_up.the_shop") });
   const node = el(
     "form",
     { class: "sheet", novalidate: true, "aria-label": title },
@@ -89,7 +89,7 @@ function formNode(kind, { spec, known, done, fact, isNew }) {
     try {
       await record([told]);
       forgetBegun(kind);
-      await done(t("set_up.hung_up", { what: told.name ?? told[kind] ?? t("set_up.shop.title") }));
+      await done(t("set_up.hung_up", { what: told.name ?? told[kind] ?? t("set_up.the_shop") }));
     } catch (error) {
       const faults = faultsOf(error);
       if (!left(node, faults, says)) says.textContent = inWords(error, t);

@@ -45,9 +45,26 @@ export function phoneView({ known, done }) {
   return el(
     "div",
     {},
-    el("ul", { class: "hung" }, paired.map((one) => el("li", {}, el("p", {}, el("strong", {}, one.name), " ", el("span", { class: "faded" }, t("set_up.phone.since", { time: saidTime(one.claimed_at) })))))),
+    el("ul", { class: "hung" }, paired.map((one) => deviceNode(one, says, done))),
     form,
     shows,
+  );
+}
+
+function deviceNode({ name, claimed_at, key }, says, done) {
+  const end = async () => {
+    try {
+      await call(`/v1/keys/${encodeURIComponent(key)}`, { method: "DELETE" });
+      await done(t("set_up.phone.ended", { name }));
+    } catch (error) {
+      says.textContent = inWords(error, t);
+    }
+  };
+  return el(
+    "li",
+    {},
+    el("p", {}, el("strong", {}, name), " ", el("span", { class: "faded" }, t("set_up.phone.since", { time: saidTime(claimed_at) }))),
+    el("button", { type: "button", class: "tape plain", onclick: end }, t("set_up.phone.end", { name })),
   );
 }
 
@@ -80,9 +97,10 @@ async function waitFor(made, place, done) {
   }
 }
 
-/** The devices that were paired, newest first; none where this key may not ask. */
+/** The devices whose key is still good, newest first; none where this key may not ask. */
 export async function pairedDevices() {
   if (!may("admin")) return [];
-  const { data } = await call("/v1/pairings");
-  return data.pairings.filter((one) => one.claimed_at);
+  const [paired, keys] = await Promise.all([call("/v1/pairings"), call("/v1/keys")]);
+  const ended = new Set(keys.data.keys.filter((one) => one.revoked_at).map((one) => one.key));
+  return paired.data.pairings.filter((one) => one.claimed_at && !ended.has(one.key));
 }
