@@ -54,7 +54,7 @@ def intervals(
     ]  # fmt: skip
     if ratio:
         layers.insert(0, _line_at(1.0, "x", ink["quiet"]))
-    return _whole(frame, look, width, {"layer": layers, "height": {"step": step}})
+    return whole(frame, look, width, {"layer": layers, "height": {"step": step}})
 
 
 def bars(
@@ -75,7 +75,7 @@ def bars(
          "encoding": {"x": x, "y": y,
                       "text": {"field": value, "type": "quantitative", "format": form}}},
     ]  # fmt: skip
-    return _whole(frame, look, width, {"layer": layers, "height": {"step": step}})
+    return whole(frame, look, width, {"layer": layers, "height": {"step": step}})
 
 
 def against(
@@ -97,7 +97,7 @@ def against(
         {"mark": {"type": "point", "filled": True, "size": 80, "opacity": 1},
          "encoding": {"x": {**x, "field": likely}, "y": y}},
     ]  # fmt: skip
-    return _whole(frame, look, width, {"layer": layers, "height": {"step": step}})
+    return whole(frame, look, width, {"layer": layers, "height": {"step": step}})
 
 
 def _rows_of(frame: Frame, label: str, width: int) -> tuple[Spec, int]:
@@ -169,7 +169,7 @@ def weeks(
                       "color": ink["ink"], "yOffset": -5},
              "encoding": {"x": x, "y": {"value": HIGH_PX}}}
         )  # fmt: skip
-    return _whole(frame, look, width, {"layer": layers, "height": HIGH_PX})
+    return whole(frame, look, width, {"layer": layers, "height": HIGH_PX})
 
 
 def _limits(
@@ -231,7 +231,7 @@ def stacked(
         },
         "height": HIGH_PX,
     }  # fmt: skip
-    return _whole(frame, look, width, spec)
+    return whole(frame, look, width, spec)
 
 
 # A week's label is its number, with the year below where it is the first drawn of its year.
@@ -260,7 +260,7 @@ def _line_at(value: float, axis: str, color: str) -> Spec:
     }
 
 
-def _whole(frame: Frame, look: Look, width: int, spec: Spec) -> Spec:
+def whole(frame: Frame, look: Look, width: int, spec: Spec) -> Spec:
     """Put a picture under its title; without numbers it is a line of words."""
     room = max(20, int((width - 24) / CHARACTER_PX))
     title = {

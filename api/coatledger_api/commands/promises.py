@@ -2,6 +2,7 @@
 
 import click
 from coatledger.answers.promises.outlook import OpenPromise, Outlook
+from coatledger.answers.promises.score import PromiseScore
 from coatledger.answers.promises.story import PromiseStory, TimeTold
 
 from coatledger_api.commands.ask import Question, asking
@@ -17,13 +18,16 @@ from coatledger_api.selling.told import Replay
 def command(question: Question, order: str | None, replay: bool) -> None:
     """List the open promises with their present chance, or tell that of ORDER.
 
-    The whole shop is simulated for it. A promise is in danger when its chance is less than the
-    level at which it was given; what endangers it stands under it.
+    The whole shop is simulated for it. A promise is in danger when its chance falls below what the
+    shop bears (60 % unless set otherwise); under it stand what endangers it, since when, and what
+    would save it. `coatledger promises score` tells how earlier promises came out.
     """
     if order is None:
         if replay:
             raise Misused("Name the order whose promise is to be computed again.")
         question.put("/v1/promises", Outlook, show)
+    elif order == "score" and not replay:
+        question.put("/v1/promises/score", PromiseScore, show_score)
     elif replay:
         question.put(f"/v1/promises/{order}/replay", Replay, show_replay)
     else:
@@ -46,9 +50,62 @@ def show(answer: Outlook, manner: Manner) -> None:
     for one in answer.promises:
         if one.in_danger:
             say()
-            say(f"{_named(one)} is in danger:")
+            since = "" if one.danger is None else f" since {manner.time(one.danger.since)}"
+            say(f"{_named(one)} is in danger{since}:")
             for text in one.because:
                 say(f"  {text}")
+            _show_danger(one)
+
+
+def _show_danger(one: OpenPromise) -> None:
+    """Tell what led to it and what would save it, as the watch found them."""
+    if one.danger is None:
+        return
+    for cause in one.danger.causes:
+        say(f"  since it was sound: {cause.says}")
+    for rescue in one.danger.rescues:
+        cost = f", {rescue.hours:g} h more" if rescue.hours else ""
+        harms = f", at the cost of {', '.join(rescue.harms)}" if rescue.harms else ""
+        enough = "would save it" if rescue.enough else "would help"
+        say(f"  {enough}: {rescue.says} ({percent(rescue.chance)}{cost}{harms})")
+
+
+def show_score(answer: PromiseScore, manner: Manner) -> None:
+    """Tell how earlier promises came out, and how the next are corrected by it."""
+    kept = answer.kept
+    say(
+        f"As of {manner.time(answer.as_of)}: {kept.count} of {count(kept.of, 'promise')} kept by"
+        f" the first day told, {answer.overdue} overdue, {answer.open} open, {answer.off} off."
+    )
+    say()
+    table(
+        ("day told at", "held", "between", "pinball, days", "lead, days", "would be added"),
+        [
+            (
+                f"{one.level_pct:g} %", f"{one.covered.count} of {one.covered.of}",
+                f"{percent(one.covered.low)} and {percent(one.covered.high)}",
+                words(one.pinball_days), words(one.lead_days), words(one.conformal_days),
+            )
+            for one in answer.levels
+        ],
+    )  # fmt: skip
+    for title, groups in (("month", answer.months), ("offering", answer.offerings)):
+        if groups:
+            say()
+            table(
+                (title, "kept", "lead, days", "pinball, days"),
+                [
+                    (one.name, f"{one.kept.count} of {one.kept.of}", words(one.lead_days),
+                     words(one.pinball_days))
+                    for one in groups
+                ],
+            )  # fmt: skip
+    by = answer.correction
+    say()
+    say(
+        f"For {by.level_pct:g} % the next quote takes what is simulated at {by.simulated_pct:g} %,"
+        f" by what came of {count(by.promises, 'earlier promise')}."
+    )
 
 
 def _row(one: OpenPromise) -> tuple[str, ...]:

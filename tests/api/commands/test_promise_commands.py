@@ -85,3 +85,15 @@ def test_what_endangers_a_promise_is_told(selling: Bench, now: list[datetime]) -
     assert "in danger" in said
     assert "line 1: 2 of 2 not begun" in said
     assert "line 1: 2 of 2 not begun" in call("promises", "o-1").stdout
+
+
+def test_how_promises_came_out_is_told(selling: Bench, now: list[datetime]) -> None:
+    call("promise", "o-1", "sh-90=2")
+    early = call("promises", "score").stdout
+    assert "0 of 0 promises kept by the first day told, 0 overdue, 1 open, 0 off" in early
+    now[0] = selling.at("40 08:00").now.astimezone(UTC)
+    said = call("promises", "score").stdout
+    assert "0 of 1 promise kept by the first day told, 1 overdue" in said
+    assert "80 %" in said
+    assert "the next quote takes what is simulated at" in said
+    assert asked("promises", "score")["overdue"] == 1

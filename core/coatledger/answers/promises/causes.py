@@ -33,8 +33,10 @@ _OF_PIECES: Mapping[type[Fact], tuple[CauseKind, str]] = MappingProxyType({
     leaving.Scrapped: ("rework", "scrapped"),
     judging.Held: ("held", "held"),
     bare.PieceExpected: ("joinery", "expected from the joinery"),
-    orders.PieceAllotted: ("pieces", "allotted anew"),
 })  # fmt: skip
+
+# What is thrown away as any can or mix is one day endangers nothing.
+_SPOILT = frozenset(("past_use_by", "frozen", "contaminated"))
 
 
 class Span(NamedTuple):
@@ -129,6 +131,10 @@ def _judged(fact: Fact, mine: Mine, event: UUID) -> _Found | None:
             return _Found("hours", f"the shop is closed {days}", event)
         case setup.ShopDescribed():
             return _Found("hours", "the shop was described otherwise", event)
+        case orders.PieceAllotted() if words and fact.order != mine.promise.order:
+            return _Found("pieces", f"given away: {_named(words)}", event)
+        case finish.LotDiscarded() if fact.why not in _SPOILT:
+            return None
         case finish.LotDiscarded() | finish.LotFrozen():
             what = "discarded" if isinstance(fact, finish.LotDiscarded) else "frozen"
             return _Found("finish", f"can {fact.lot} {what}", event)

@@ -10,7 +10,7 @@ from coatledger.answers.promises.danger import Cause
 from coatledger.events.base import Fact
 from coatledger.events.finish import LotDiscarded
 from coatledger.events.judging import Held, Inspected, ReworkStarted
-from coatledger.events.orders import OrderChanged, OrderLine
+from coatledger.events.orders import OrderChanged, OrderLine, OrderTaken, PieceAllotted
 from coatledger.events.room_gun import ClimateRead, Reading
 from coatledger.events.setup import PersonAbsent
 from promise_follower import Follower, promised
@@ -47,7 +47,7 @@ def causes(bench: Bench, follower: Follower) -> tuple[Cause, ...]:
     return danger.causes
 
 
-@pytest.mark.parametrize("what", ["order", "absence", "can", "look", "none of these"])
+@pytest.mark.parametrize("what", ["order", "absence", "can", "empty can", "given", "look"])
 def test_each_kind_of_fact_is_told_in_its_own_words(what: str) -> None:
     bench = shop()
     bench.pieces("a", "b", schedule="three")
@@ -65,13 +65,18 @@ def test_each_kind_of_fact_is_told_in_its_own_words(what: str) -> None:
             fact = bench.record(PersonAbsent, person="ann", since=bench.now, until=until)
             says = "ann is away until 2026-03-21"
         case "can":
-            fact = bench.record(LotDiscarded, lot="can-1", why="empty")
+            fact = bench.record(LotDiscarded, lot="can-1", why="contaminated")
             says = "can can-1 discarded"
-        case "look":
+        case "empty can":
+            bench.record(LotDiscarded, lot="can-1", why="empty")
+            says = "nothing befell it, and the days went by: 2 not begun"
+        case "given":
+            bench.record(OrderTaken, order="o2", lines=(OrderLine(line="1"),))
+            fact = bench.record(PieceAllotted, pieces=("a",), order="o2")
+            says = "given away: a"
+        case _:
             fact = bench.record(Inspected, pieces=("a",), point="between_coats", passed=False)
             says = "did not pass: a"
-        case _:
-            says = "nothing befell it, and the days went by: 2 not begun"
     (found,) = causes(bench, follower)
     assert found.says == says
     assert found.events == (() if fact is None else (fact.id,))
