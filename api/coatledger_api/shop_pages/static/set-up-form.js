@@ -13,6 +13,9 @@ const KEPT = "coatledger.set-up.";
 export function groupedForm(spec, groups, { tag, fact, known, own = {} }) {
   const withDefaults = { ...defaults(spec), ...fact };
   const parts = [];
+  const asked = new Set(["note", ...groups.flatMap((group) => group.fields)]);
+  // What this page does not ask was told elsewhere, and a later description says it again.
+  const unasked = spec.fields.filter(({ name }) => !asked.has(name) && fact[name] !== undefined);
   const nodes = groups.map((group) => {
     const body = group.fields.map((name) => {
       const field = spec.fields.find((one) => one.name === name);
@@ -28,7 +31,7 @@ export function groupedForm(spec, groups, { tag, fact, known, own = {} }) {
   return {
     node: el("div", { class: "groups" }, nodes),
     read: () => {
-      const found = {};
+      const found = Object.fromEntries(unasked.map(({ name }) => [name, fact[name]]));
       const faults = [];
       for (const [name, part] of parts) {
         const read = part.read();
