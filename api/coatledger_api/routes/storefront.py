@@ -15,7 +15,7 @@ from coatledger_adapters.holds import Held
 from coatledger_api.negotiate import JSON
 from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
 from coatledger_api.problems import ProblemError
-from coatledger_api.selling.front import RETRY_S, Place, computed, of_hold, place_of, shown, stated
+from coatledger_api.selling.front import RETRY_S, Place, computed, here, of_hold, shown, stated
 from coatledger_api.selling.front_asked import ShipPromiseQuery, Ships, lines_of
 from coatledger_api.selling.holding import OWN
 from coatledger_api.selling.pricing import PRICED
@@ -48,7 +48,7 @@ async def read_ship_promise(call: Call[ShipPromiseQuery]) -> Reply:
     """
     service, query = call.service, call.query
     lines = lines_of(query.line)
-    place = await service.in_thread(lambda: place_of(service, lines))
+    place = await here(service, lines)
     held = None if query.hold is None else await _held(service, query.hold, lines, query.ships)
     if held is not None and held.taken_for is None and held.is_live(micros(service.clock())):
         return _reply(service, place, await of_hold(service, place, held, lines))

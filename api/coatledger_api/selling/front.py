@@ -48,6 +48,7 @@ class Place(NamedTuple):
     holds: int
     minute_us: int
     zone: ZoneInfo
+    body: bytes = b""
 
     @property
     def key(self) -> tuple[str, int, int, int, int]:
@@ -60,6 +61,20 @@ class Shared(NamedTuple):
 
     promise: ShipPromise
     body: bytes
+
+
+async def here(service: Service, lines: tuple[OrderLine, ...]) -> Place:
+    """Look where the ledger stands, once a moment for all who ask the same: this process knows what
+    it recorded itself, and looks each time where others may record, too."""
+
+    async def look() -> Place:
+        return await service.in_thread(lambda: place_of(service, lines))
+
+    if not (service.writes_alone and service.kept.keeps):
+        return await look()
+    question = msgspec.json.encode(lines, order="deterministic")
+    found: Place = await service.kept.answer(("ship-promise", question, ""), look)
+    return found
 
 
 def place_of(service: Service, lines: tuple[OrderLine, ...]) -> Place:

@@ -3,7 +3,7 @@ the same capacity, and what was recorded, told the same way every time.
 """
 
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from hashlib import sha256
 from uuid import UUID
 
@@ -12,10 +12,12 @@ from coatledger.answers.promises.ahead import REPLICATIONS
 from coatledger.answers.promises.made import Basis, promises_of
 from coatledger.answers.promises.ordered import quote_of_order
 from coatledger.answers.promises.quote import Quote
-from coatledger.events.orders import OrderLine, OrderTaken, PromiseMade
+from coatledger.answers.promises.shelved import made_of
+from coatledger.events.orders import OrderLine, OrderTaken, PieceAllotted, PromiseMade
 from coatledger.ledger.batch import Condition
 from coatledger.ledger.record import micros, recorded
 from coatledger.ledger.store import Reader
+from coatledger.open_shop.shelf import words_on_shelf
 from coatledger.refusal import refuse
 from coatledger.subjects.asked import ask
 from coatledger.subjects.order import Order
@@ -46,7 +48,7 @@ class Ready(Struct, frozen=True, kw_only=True):
     """What is to be recorded, on which condition, and the hold that ends with it. Without events
     the order was promised by the same call before."""
 
-    events: tuple[OrderTaken | PromiseMade, ...] = ()
+    events: tuple[OrderTaken | PieceAllotted | PromiseMade, ...] = ()
     conditions: tuple[Condition, ...] = ()
     hold: str | None = None
 
@@ -228,7 +230,41 @@ def _ready(
         ),
     )  # fmt: skip
     condition = Condition(subject=f"order:{asked.order}", after=there.named)
-    return Ready(events=(*taken, *made), conditions=(condition,), hold=hold)
+    given, untouched = _off_the_shelf(service, asked.order, priced, now)
+    return Ready(
+        events=(*taken, *given, *made), conditions=(condition, *untouched), hold=hold
+    )  # fmt: skip
+
+
+def _off_the_shelf(
+    service: Service, order: str, priced: Priced, now: datetime
+) -> tuple[tuple[PieceAllotted, ...], tuple[Condition, ...]]:
+    """Give the order the pieces that its quote found on the shelf, while nobody touches them. Where
+    they are gone meanwhile the day stands, and the shop sees that it is not kept by itself."""
+    quantities = {line.line: line.quantity for line in priced.lines}
+    made = {word: name for word, name in made_of(priced.lines).items()
+            if word in priced.quote.on_shelf}  # fmt: skip
+    if not made:
+        return (), ()
+    facts, conditions = list[PieceAllotted](), list[Condition]()
+    with service.store.reading() as reader:
+        words = words_on_shelf(reader, ask(reader, now), made.values())
+        free = {name: list(found) for name, found in words.items()}
+        for line, name in made.items():
+            taken, free[name] = free[name][: quantities[line]], free[name][quantities[line] :]
+            if len(taken) < quantities[line]:
+                continue
+            facts.append(
+                PieceAllotted(
+                    id=_id(service, order, f"allotted:{line}"), occurred_at=now,
+                    source="storefront", pieces=tuple(taken), order=order, line=line,
+                )
+            )  # fmt: skip
+            folds = reader.folds(tuple(f"piece:{word}" for word in taken))
+            conditions += [
+                Condition(subject=name, after=fold.position) for name, fold in folds.items()
+            ]
+    return tuple(facts), tuple(conditions)
 
 
 def _id(service: Service, order: str, what: str) -> UUID:

@@ -1,6 +1,6 @@
 """Pieces that are only asked for, of an offering or free, as batches of a simulated shop."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 
 from msgspec import Struct
@@ -29,6 +29,8 @@ class Wanted(Struct, frozen=True, kw_only=True, omit_defaults=True):
     coat_area_m2: float | None = None
     use: Use | None = None
     joinery_days: int | None = None
+    sku: str | None = None
+    options: Mapping[str, str] = {}
 
 
 def wanted_of(line: OrderLine) -> Wanted:
@@ -36,7 +38,7 @@ def wanted_of(line: OrderLine) -> Wanted:
     return Wanted(
         quantity=line.quantity, offering=line.offering or line.sku, schedule=line.schedule,
         species=line.species, coat_area_m2=line.coat_area_m2, use=line.use,
-        joinery_days=line.joinery_days,
+        joinery_days=line.joinery_days, sku=line.sku, options=line.options,
     )  # fmt: skip
 
 

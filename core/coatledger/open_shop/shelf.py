@@ -1,8 +1,8 @@
 """What stands finished on the shelf and belongs to nobody: it can leave with the next pick-up."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
-from coatledger.events.orders import HoldBefore, OrderLine
+from coatledger.events.orders import HoldBefore
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.counts import open_orders, pieces
@@ -19,28 +19,39 @@ def made_as(sku: str, options: Mapping[str, str]) -> Made:
 
 
 def on_shelf(
-    reader: Reader, asked: Asked, holds: Iterable[HoldBefore], lines: Iterable[OrderLine]
+    reader: Reader, asked: Asked, holds: Iterable[HoldBefore], wanted: Iterable[Made]
 ) -> Mapping[Made, int]:
-    """Count, for each thing that `lines` ask for, how many can be sold off the shelf.
+    """Count, for each thing that is asked for, how many can be sold off the shelf.
 
     *Reference:* a piece counts that is packed, is not held, was started with this SKU and these
     options and is no open order's; what open orders and holds in force still lack of the same is
     taken off first. *Valid:* any place.
     """
-    wanted = {made_as(line.sku, line.options) for line in lines if line.sku is not None}
-    if not wanted:
-        return {}
+    words = words_on_shelf(reader, asked, wanted)
     view = asked.view(reader)
-    free = dict.fromkeys(wanted, 0)
-    for piece in pieces(reader, asked, ("packed",)):
-        made = made_as(piece.sku or "", piece.options)
-        if made in free and _is_free(piece, view):
-            free[made] += 1
+    free = {made: len(found) for made, found in words.items()}
     if any(free.values()):
         for made, lacking in _lacking(reader, asked, view, holds):
             if made in free:
                 free[made] = max(free[made] - lacking, 0)
     return free
+
+
+def words_on_shelf(
+    reader: Reader, asked: Asked, wanted: Iterable[Made]
+) -> Mapping[Made, Sequence[str]]:
+    """Name the pieces that stand packed and are no open order's, in order of their words.
+
+    *Reference:* as `on_shelf`, before anything is taken off. *Valid:* any place.
+    """
+    found: dict[Made, list[str]] = {made: [] for made in wanted}
+    if found:
+        view = asked.view(reader)
+        for piece in pieces(reader, asked, ("packed",)):
+            made = made_as(piece.sku or "", piece.options)
+            if made in found and _is_free(piece, view):
+                found[made].append(piece.piece)
+    return found
 
 
 def _is_free(piece: Piece, view: View) -> bool:

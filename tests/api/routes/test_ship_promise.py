@@ -96,6 +96,30 @@ def test_what_stands_packed_for_nobody_leaves_with_the_next_pick_up(front: Serve
     assert told(front, "sh-90;sheen=matte")["status"] == "made_to_order"
 
 
+def test_what_a_page_says_is_on_the_shelf_is_held_promised_and_given_to_the_order(
+    front: Served,
+) -> None:
+    started = {"kind": "shelf", "species": "ash", "coat_area_m2": 0.6, "use": "shelf"}
+    made = {**started, "sku": "sh-90", "options": {"sheen": "matte"}}
+    front.record("piece_started", pieces=["s-1", "s-2", "s-3"], **made)
+    front.record("packed", pieces=["s-1", "s-2", "s-3"], touching="paper")
+    day = told(front, "sh-90*2;sheen=matte")["ships_by"]
+    quote = held(front, "h-1", lines=[_matte(2)]).json()["quote"]
+    assert (quote["ships_by"], quote["on_shelf"]) == (day, ["1"])
+    assert promised(front, "W-1", hold="h-1").json()["ships_by"] == day
+    assert [front.get(f"/v1/pieces/s-{n}").json()["order"] for n in (1, 2, 3)] == [
+        "W-1", "W-1", None,
+    ]  # fmt: skip
+    (replayed,) = front.get("/v1/promises/W-1/replay").json()["promises"]
+    assert replayed["same"], replayed["differs"]
+    mixed = [_matte(1), {"sku": "sh-60", "quantity": 1}]
+    split = held(front, "h-2", lines=mixed, together=False).json()["quote"]
+    assert split["on_shelf"] == ["1"]
+    assert split["lines"][0]["ships_by"] == day < split["lines"][1]["ships_by"]
+    assert promised(front, "W-2", hold="h-2").status_code == 201
+    assert told(front, "sh-90;sheen=matte")["status"] == "made_to_order"
+
+
 def _matte(quantity: int) -> dict[str, Any]:
     return {"sku": "sh-90", "quantity": quantity, "options": {"sheen": "matte"}}
 

@@ -36,7 +36,9 @@ def stocked(*words: str, **started: Any) -> Bench:
 def free(bench: Bench, line: OrderLine = LINE, *holds: HoldBefore) -> int:
     """How many of a line could be sold off the shelf."""
     with bench.store.reading() as reader:
-        found = on_shelf(reader, ask(reader, bench.now), holds, (line,))
+        found = on_shelf(
+            reader, ask(reader, bench.now), holds, (made_as(line.sku or "", line.options),)
+        )
     return found[made_as(line.sku or "", line.options)]
 
 

@@ -12,6 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from coatledger.answers.promises.ahead import (
+    LEVELS_PCT,
     REPLICATIONS,
     Ahead,
     Quantile,
@@ -24,6 +25,7 @@ from coatledger.answers.promises.ahead import (
 )
 from coatledger.answers.promises.correction import Correction, correction_of
 from coatledger.answers.promises.place import Asking, place, stand_behind
+from coatledger.answers.promises.shelved import NOTHING, Shelved, shelved
 from coatledger.answers.promises.ways import WAYS, Way, ways_of
 from coatledger.computations.simulate import ENGINE, Simulated, Spent, quantile_day
 from coatledger.ledger.store import Reader
@@ -88,6 +90,7 @@ class Quote(Struct, frozen=True, kw_only=True):
     earlier: tuple[Earlier, ...] = ()
     assumed: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
+    on_shelf: tuple[str, ...] = ()
 
 
 _NOBODY = World()
@@ -97,11 +100,12 @@ def quote(
     reader: Reader, asked: Asked, wanted: Sequence[Wanted], *, lines: Sequence[str] = (),
     together: bool = True, seed: int = 1, replications: int = REPLICATIONS,
     wanted_by: date | None = None, world: World = _NOBODY, ways: Iterable[str] = WAYS,
-    begins_in_min: float = 0.0,
+    begins_in_min: float = 0.0, shelf: bool = True,
 ) -> Quote:  # fmt: skip
     """Quote several lines that ship together, or each alone; `lines` gives their words.
 
-    With `begins_in_min` it is the day of an order that comes so many minutes from now.
+    With `begins_in_min` it is the day of an order that comes so many minutes from now. What stands
+    on the `shelf` is not made; `on_shelf` of the answer names its lines.
 
     *Reference:* `computations.simulate`; where it stands among the others: `place`. *Valid:* a shop
     with hours, people and pick-up days, and offerings, schedules and products that are described;
@@ -117,19 +121,55 @@ def quote(
         return replace(told, missing=tuple(dict.fromkeys(lacks)))
     described = found.facts.described
     level = max(described.service_level_pct / 100.0, LEVEL_LEAST)
+    words = lines or tuple(str(n) for n in range(1, len(wanted) + 1))
+    there = shelved(reader, asked, world, wanted) if shelf else NOTHING
+    rest = tuple(one for turn, one in enumerate(wanted) if turn not in there.turns)
+    told = replace(
+        told, seed=seed, replications=replications, level_pct=described.service_level_pct,
+        wanted_by=wanted_by, wanted_chance=None if wanted_by is None else 1.0,
+        on_shelf=tuple(word for turn, word in enumerate(words) if turn in there.turns),
+    )  # fmt: skip
+    if not rest:
+        return _with_shelf(told, there, words, together)
     asking = Asking(
-        wanted=tuple(wanted), together=together, wanted_by=wanted_by, seed=seed,
+        wanted=rest, together=together, wanted_by=wanted_by, seed=seed,
         replications=replications, level=level, begins_in_min=begins_in_min,
     )  # fmt: skip
     placed = place(found, asking)
     if not isinstance(placed, Simulated):
         return replace(told, missing=placed)
-    words = lines or tuple(str(n) for n in range(1, len(wanted) + 1))
-    return replace(
-        _told(told, placed, asking, words),
+    to_make = tuple(word for turn, word in enumerate(words) if turn not in there.turns)
+    made = replace(
+        _told(told, placed, asking, to_make),
         correction=_correction(found, placed, asking),
-        seed=seed, replications=replications, level_pct=described.service_level_pct,
         earlier=_earlier(found, asking, tuple(ways)), assumed=tuple(found.facts.assumed),
+    )  # fmt: skip
+    return _with_shelf(made, there, words, together)
+
+
+def _with_shelf(told: Quote, there: Shelved, words: Sequence[str], together: bool) -> Quote:
+    """Put what leaves off the shelf beside what is made: nothing leaves before the pick-up."""
+    if not there.turns:
+        return told
+    day, surely = (
+        there.day,
+        tuple(Quantile(level_pct=pct, ships_by=there.day, chance=1.0) for pct in LEVELS_PCT),
+    )
+    made = {one.line: one for one in told.lines}
+    lines = (
+        made.get(word) or LineQuote(line=word, ships_by=day, chance=1.0, quantiles=surely)
+        for word in words
+    )
+    late = told.wanted_by is not None and told.wanted_by < day
+    return replace(
+        told,
+        ships_by=day if told.ships_by is None else max(told.ships_by, day),
+        chance=1.0 if told.ships_by is None else told.chance,
+        wanted_chance=0.0 if late else told.wanted_chance,
+        quantiles=tuple(
+            replace(one, ships_by=max(one.ships_by, day)) for one in told.quantiles
+        ) or surely,
+        lines=() if together else tuple(lines),
     )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from coatledger.answers.promises.for_buyers import Basis, Status, text_of
 from coatledger.answers.promises.markup import OfferShippingDetails, markup_of
 from coatledger.answers.promises.order_before import end_of_day, last_for_pick_up, stated_day
 from coatledger.answers.promises.quote import Quote, quote
+from coatledger.answers.promises.shelved import made_of
 from coatledger.computations.calendar import NeverOpen, elapsed_minutes, local_date, wall_moment
 from coatledger.events.orders import OrderLine
 from coatledger.events.setup import ShopDescribed
@@ -115,7 +116,7 @@ def ship_promise(
     front = front_of(reader, asked, world, lead_days)
     sold = [sold_as(asked.view(reader), line.sku or "") for line in lines]
     paused = [one is not None and one.paused for one in sold]
-    free = dict(on_shelf(reader, asked, world.holds, lines))
+    free = dict(on_shelf(reader, asked, world.holds, made_of(lines).values()))
     leaves: list[Leaves | None] = []
     for line, stops in zip(lines, paused, strict=True):
         made = made_as(line.sku or "", line.options)
@@ -216,7 +217,7 @@ def _made(
         return [_stated(front, "made_to_order")] * len(lines)
     found = quote(
         reader, asked, [wanted_of(line) for line in lines], lines=[line.line for line in lines],
-        together=together, world=world, ways=(),
+        together=together, world=world, ways=(), shelf=False,
         begins_in_min=max(elapsed_minutes(front.now, before), 0.0),
     )  # fmt: skip
     if found.missing:
