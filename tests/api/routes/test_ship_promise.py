@@ -1,6 +1,7 @@
 """Ship promises over HTTP, as a web shop's pages ask for them with a publishable word."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date, datetime
 from typing import Any
 
@@ -8,6 +9,7 @@ import pytest
 from coatledger.ledger.memory import MemoryStore
 from coatledger_api.app import OPERATIONS
 from coatledger_api.routes.storefront import caching
+from coatledger_api.service import Service
 from coatledger_api.settings import Settings
 from httpx import Response
 from selling_shop import HOURS, SHEET, STEPS, held, open_shop, promised
@@ -254,6 +256,32 @@ def test_the_cut_off_stays_on_the_wall_when_the_clocks_change(front: Served, day
     found = told(front, "sh-90")
     assert found["order_before"][10:] == "T17:00:00+01:00"
     assert found["json_ld"]["deliveryTime"]["cutoffTime"] == "17:00:00+01:00"
+
+
+def test_a_crowd_that_asks_the_same_costs_one_simulation_a_minute(front: Served) -> None:
+    service: Service = front.client.app.state.service  # type: ignore[attr-defined]
+    run, asked = service.simulations.run, list[str]()
+
+    async def counted(work: Callable[[], Any]) -> Any:
+        asked.append("once")
+        return await run(work)
+
+    service.simulations.run = counted  # type: ignore[method-assign]
+    token = word_of(front)
+    with ThreadPoolExecutor(20) as crowd:
+        answers = list(crowd.map(lambda _: ask(front, "sh-90", token=token), range(40)))
+    assert {answer.status_code for answer in answers} == {200}
+    assert len({answer.content for answer in answers}) == 1
+    assert len(asked) == 1
+    front.later(seconds=59)
+    told(front, "sh-90", ships="single")
+    front.later(minutes=1)
+    told(front, "sh-90")
+    held(front, "h-1", 1)
+    told(front, "sh-90")
+    front.record("climate_read", room="spray", readings=[{"air_c": 21, "rh_pct": 50}])
+    told(front, "sh-90")
+    assert len(asked) == 6  # one is that of the hold itself
 
 
 def test_the_engine_that_is_too_slow_is_not_waited_for() -> None:

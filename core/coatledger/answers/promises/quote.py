@@ -71,6 +71,7 @@ class Quote(Struct, frozen=True, kw_only=True):
     `chance` is the share of replications that ship by `ships_by`, which is often more than the
     level: things leave on pick-up days only. `wanted_chance` is that of the day wished for. Of
     lines that ship each alone, `lines` has the days, and the rest speaks of the last of them.
+    `on_shelf` names the lines that stand finished: they are not made, and leave at a pick-up.
     """
 
     position: int
