@@ -143,10 +143,16 @@ def _back(told: Told, painter: Painter) -> str:
 
 
 def _promises(month: MonthAnswer) -> str:
-    kept = month.promises_kept
-    if not kept.of:
+    kept, due = month.promises_kept, month.promises_due
+    if not kept.of and not due.of:
         return "<h2>Promises</h2><p>No piece that left had a promised date.</p>"
-    lead = f"{kept.count} of {_n(kept.of, 'piece')} left in time ({_share(kept)})."
+    lead = ""
+    if due.of:
+        lead = (
+            f"{due.count} of {_n(due.of, 'promise')} kept by the first day told ({_share(due)}). "
+        )
+    if kept.of:
+        lead += f"{kept.count} of {_n(kept.of, 'piece')} left in time ({_share(kept)})."
     rows = (
         (escape(one.piece), escape(one.order), f"{one.promised:%d %b}", f"{one.left:%d %b}")
         for one in month.late[:LATE_SHOWN]

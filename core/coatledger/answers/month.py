@@ -5,7 +5,7 @@ numbers are the weekly ones added up.
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -13,6 +13,7 @@ from msgspec import Struct
 
 from coatledger.ledger.record import micros, moment
 from coatledger.ledger.store import Reader
+from coatledger.open_shop.judged import Judged, judged
 from coatledger.subjects.asked import Asked, iso
 from coatledger.subjects.piece import Coat, Piece
 from coatledger.subjects.proportion import Proportion, proportion
@@ -61,6 +62,7 @@ class MonthAnswer(Struct, frozen=True, kw_only=True):
     scrapped: int
     came_back: int
     promises_kept: Proportion
+    promises_due: Proportion
     late: tuple[Late, ...]
     finish: tuple[FinishUsed, ...]
     definitions: Mapping[str, str]
@@ -71,6 +73,8 @@ DEFINITIONS: Mapping[str, str] = {
     "left": "first shipped or handed over",
     "promises_kept": "pieces that left on or before the first date their customer was given, of"
     " those that left and had one",
+    "promises_due": "promises kept, of those whose first day told lies in these weeks and is over,"
+    " as the score of promises has it",
     "finish": "litres told, each piece of an act its even share",
 }
 
@@ -120,10 +124,18 @@ def month(reader: Reader, asked: Asked, which: str) -> MonthAnswer:
         scrapped=len(gone),
         came_back=back,
         promises_kept=proportion(kept, kept + len(late)),
+        promises_due=_due(judged(reader, asked, span.zone), first_us, end_us, zone),
         late=late,
         finish=_finish(view, pieces, first_us, end_us),
         definitions=DEFINITIONS,
     )
+
+
+def _due(promises: Iterable[Judged], first_us: int, end_us: int, zone: ZoneInfo) -> Proportion:
+    """Count the promises of days that lie in the month and are over, and those of them kept."""
+    first, end = (moment(us).astimezone(zone).date() for us in (first_us, end_us))
+    due = [one for one in promises if first <= one.ships_by < end and not one.is_off]
+    return proportion(sum(one.is_kept for one in due), len(due))
 
 
 def _promises(view: View, left: Sequence[Piece], zone: ZoneInfo) -> tuple[int, tuple[Late, ...]]:

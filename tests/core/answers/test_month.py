@@ -78,6 +78,8 @@ def test_a_promise_is_kept_or_not_by_the_first_date_told() -> None:
     ).accepted()
     told = answer(story)
     assert (told.promises_kept.count, told.promises_kept.of) == (1, 2)
+    assert (told.promises_due.count, told.promises_due.of) == (0, 1)
+    assert answer(story, as_of="4 07:00").promises_due.of == 0
     assert [(late.piece, late.left) for late in told.late] == [("b", date(2026, 3, 6))]
 
 
