@@ -8,14 +8,16 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
 from contract_tools import MISSING, MissingToolsError, node_tools
 
 CONTRACT = Path(__file__).resolve().parent.parent / "openapi" / "openapi.json"
-REDOCLY = """
+PROBLEMS = "operation-4xx-problem-details-rfc7807"
+REDOCLY = f"""
 extends: [recommended-strict]
 rules:
-  operation-4xx-problem-details-rfc7807: error
+  {PROBLEMS}: error
   operation-operationId-url-safe: error
   no-ambiguous-paths: error
 """
@@ -35,7 +37,13 @@ def _redocly(contract: Path, tools: Path, folder: Path) -> list[str]:
                  f"--config={folder / 'redocly.yaml'}")  # fmt: skip
     found = json.loads(told)
     return [f"redocly {one['ruleId']}: {one['message']} at {one['location'][0].get('pointer')}"
-            for one in found["problems"]]  # fmt: skip
+            for one in found["problems"] if not _is_anothers(one)]  # fmt: skip
+
+
+def _is_anothers(one: Any) -> bool:
+    """Whether it is about what a receiver of webhooks answers: that is theirs, and has no body."""
+    pointer = str(one["location"][0].get("pointer"))
+    return one["ruleId"] == PROBLEMS and pointer.startswith("#/webhooks/")
 
 
 def _spectral(contract: Path, tools: Path, folder: Path) -> list[str]:

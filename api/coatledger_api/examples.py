@@ -205,7 +205,10 @@ _ANSWERS: Mapping[tuple[str, str], Any] = {
     ("is_live", "application/health+json"): lambda: {"status": "pass"},
     ("is_ready", "application/health+json"): lambda: {
         "status": "pass",
-        "checks": {"ledger_reads": True, "writer_runs": True, "waiting": 0, "streams": 1},
+        "checks": {
+            "ledger_reads": True, "ledger_writes": True, "writer_runs": True, "waiting": 0,
+            "streams": 1, "free_mb": 18204,
+        },
     },
     ("stream_events", "text/event-stream"): lambda: (
         'retry: 2000\n\nid: 3f9c0a7d51b2e846.42\nevent: coat_applied\ndata: {"position":42}\n\n'

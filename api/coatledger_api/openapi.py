@@ -180,7 +180,7 @@ def _parameters(operation: Operation, components: Components) -> list[dict[str, 
             "description": kind.get("description") or f"The {name.replace('_', ' ')}.",
             "schema": _without_null(shown),
         }
-        example = parameter_example(name)
+        example = _fitting(parameter_example(name), parameter["schema"])
         if example is not None:
             parameter["example"] = example
         found.append(parameter)
@@ -198,6 +198,17 @@ _PREFER: Mapping[str, Any] = {
     "schema": {"type": "string"},
     "example": "return=minimal",
 }
+
+
+def _fitting(example: Any, schema: Mapping[str, Any]) -> Any:
+    """Fit the example of a name to a parameter of that name: one of several, or of a few words."""
+    if example is None:
+        return None
+    if "enum" in schema and example not in schema["enum"]:
+        return schema["enum"][0]
+    if schema.get("type") == "array" and not isinstance(example, list):
+        return [_fitting(example, schema["items"])]
+    return example
 
 
 def _without_null(schema: dict[str, Any]) -> dict[str, Any]:
