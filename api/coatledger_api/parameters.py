@@ -4,6 +4,7 @@ A struct's fields are the parameters, so checking, documentation and use are one
 nobody knows, a value given twice, a number in other letters: all are told, each by its name.
 """
 
+import functools
 import re
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, TypeVar, get_args, get_origin, get_type_hints
@@ -54,11 +55,11 @@ class AsOf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 def read_parameters(kind: type[Q], path: Mapping[str, str], query: bytes) -> Q:
     """Read a request's parameters, or refuse naming each one that is wrong."""
-    if not query and not path and not any(f.required for f in msgspec.structs.fields(kind)):
+    if not query and not path and _may_be_left_out(kind):
         return msgspec.convert({}, kind)
     given: dict[str, Any] = {}
     twice: list[ProblemFault] = []
-    hints = get_type_hints(kind, include_extras=True)
+    hints = _hints(kind)
     for name, text in _pairs(query):
         if name in path or (name in given and not _is_many(hints.get(name))):
             twice.append(_fault(name, "this is given more than once"))
@@ -97,6 +98,17 @@ def _text(raw: bytes) -> str:
 def _value(text: str, kind: Any) -> Any:
     """A query knows only texts: give whole numbers and truth values their own kind."""
     kinds = set(_kinds(kind))
+@functools.cache
+def _may_be_left_out(kind: type[Struct]) -> bool:
+    """Whether nothing need be given. It is asked of each request, and dear to find out."""
+    return not any(field.required for field in msgspec.structs.fields(kind))
+
+
+@functools.cache
+def _hints(kind: type[Struct]) -> Mapping[str, Any]:
+    return get_type_hints(kind, include_extras=True)
+
+
     if int in kinds and _WHOLE.fullmatch(text):
         return int(text)
     if float in kinds and _NUMBER.fullmatch(text):

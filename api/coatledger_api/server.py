@@ -13,7 +13,7 @@ from coatledger_api.service import Service
 from coatledger_api.settings import Settings
 
 # New objects before the young are looked through, then how many such rounds before older ones.
-COLLECT_AFTER = (50_000, 20, 100)
+COLLECT_AFTER = (10_000, 20, 100)
 
 
 class Server(uvicorn.Server):
