@@ -60,7 +60,9 @@ Asks = Callable[[Call[Any], Reader], Struct]
 Draws = Callable[[Any, Any], Picture]
 
 
-def numbers(path: str, picture: Draws, *, tag: str = "Numbers") -> Callable[[Asks], Operation]:
+def numbers(
+    path: str, picture: Draws, *, tag: str = "Numbers", problems: tuple[str, ...] = ()
+) -> Callable[[Asks], Operation]:
     """Make a GET of a function from a call and a reader to a struct, offered in every form.
 
     `picture` takes the answer and the query. Nothing is drawn while the ledger is read.
@@ -81,7 +83,8 @@ def numbers(path: str, picture: Draws, *, tag: str = "Numbers") -> Callable[[Ask
         body = call.service.painter.draw(spec, "svg" if form == SVG else "png")
         return Reply(body, media_type=form, headers={**_PICTURE, **_position(answer)})
 
-    return _in_forms(path, tag, (CSV, HTML, SVG, PNG, VEGA, ARROW, PARQUET), formed)
+    forms = (CSV, HTML, SVG, PNG, VEGA, ARROW, PARQUET)
+    return _in_forms(path, tag, forms, formed, problems=problems)
 
 
 def tabled(
@@ -100,7 +103,7 @@ def tabled(
 
 def _in_forms(
     path: str, tag: str, forms: tuple[str, ...], formed: Callable[[Call[Any], Struct, str], Reply],
-    *, kept: bool = False,
+    *, kept: bool = False, problems: tuple[str, ...] = (),
 ) -> Callable[[Asks], Operation]:  # fmt: skip
     def made(function: Asks) -> Operation:
         @wraps(function)
@@ -120,7 +123,7 @@ def _in_forms(
         others = {form: dict if form == VEGA else str for form in forms}
         described: Callable[[Call[Any]], Awaitable[Reply]] = runs
         return running(
-            "GET", path, tag=tag, scope="read", kept=kept,
+            "GET", path, tag=tag, scope="read", kept=kept, problems=problems,
             answers={JSON: function.__annotations__["return"], **others},
         )(described)  # fmt: skip
 

@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, TypeVar, get_args, get_origin, get_type_hints
 from urllib.parse import unquote_to_bytes
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import msgspec
 from coatledger.events.base import Moment
@@ -33,11 +34,29 @@ Week = Annotated[
 ]
 
 
+Zone = Annotated[
+    str,
+    msgspec.Meta(
+        pattern=r"^[A-Za-z_]+(/[A-Za-z0-9_+-]+)*$",
+        max_length=60,
+        description="An IANA time zone; without it, that of the shop.",
+    ),
+]
+
+
 # Numbers of a question. Unlike those of a fact they are never stored, so any decimal will do.
 AskedC = Annotated[float, msgspec.Meta(ge=-60, le=120, description="degrees Celsius")]
 AskedPct = Annotated[float, msgspec.Meta(ge=0, le=100, description="percent")]
 AskedM2 = Annotated[float, msgspec.Meta(ge=0.001, le=1000, description="square metres")]
 AskedUm = Annotated[float, msgspec.Meta(ge=0.1, le=5000, description="micrometres")]
+
+
+def known_zone(name: str | None) -> str:
+    """Return a zone that is known here, "" where none is asked for, or refuse it."""
+    try:
+        return "" if name is None else ZoneInfo(name).key
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise ProblemError("not_found", f"no time zone {name} is known here") from error
 
 
 class Nothing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -79,6 +98,17 @@ def read_parameters(kind: type[Q], path: Mapping[str, str], query: bytes) -> Q:
     return msgspec.convert(mended, kind)
 
 
+@functools.cache
+def _may_be_left_out(kind: type[Struct]) -> bool:
+    """Whether nothing need be given. It is asked of each request, and dear to find out."""
+    return not any(field.required for field in msgspec.structs.fields(kind))
+
+
+@functools.cache
+def _hints(kind: type[Struct]) -> Mapping[str, Any]:
+    return get_type_hints(kind, include_extras=True)
+
+
 def _pairs(query: bytes) -> Iterator[tuple[str, str]]:
     parts = [part for part in query.split(b"&") if part]
     if len(parts) > PARAMETERS_MAX:
@@ -98,17 +128,6 @@ def _text(raw: bytes) -> str:
 def _value(text: str, kind: Any) -> Any:
     """A query knows only texts: give whole numbers and truth values their own kind."""
     kinds = set(_kinds(kind))
-@functools.cache
-def _may_be_left_out(kind: type[Struct]) -> bool:
-    """Whether nothing need be given. It is asked of each request, and dear to find out."""
-    return not any(field.required for field in msgspec.structs.fields(kind))
-
-
-@functools.cache
-def _hints(kind: type[Struct]) -> Mapping[str, Any]:
-    return get_type_hints(kind, include_extras=True)
-
-
     if int in kinds and _WHOLE.fullmatch(text):
         return int(text)
     if float in kinds and _NUMBER.fullmatch(text):

@@ -1,6 +1,6 @@
 """What is drawn of each answer: its frame, and the picture of it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from coatledger.answers.quality.table import QualityAnswer
@@ -26,6 +26,7 @@ class Picture(Struct, frozen=True):
 
 
 DRAWN_A_KIND = 3
+OVER_TIME: Mapping[str, str] = {"day": "day", "week": "ISO week", "month": "month"}
 FEW = "So few pieces prove little; the intervals say how little."
 _SHARES = tuple(
     Column(f"{name}{end}", f"{label}{words}", "share")
@@ -64,12 +65,13 @@ def of_quality(answer: QualityAnswer) -> Picture:
         ),
         notes=tuple(f"{name}: {words}" for name, words in answer.definitions.items()),
     )
-    if answer.by == "week":
+    if answer.by in OVER_TIME:
         return Picture(
-            _as_weeks(frame),
+            _as_weeks(frame) if answer.by == "week" else frame,
             lambda look, width: weeks(
                 _as_weeks(frame), look, width, value="rework_ratio", low="rework_ratio_low",
                 high="rework_ratio_high", axis="share of pieces reworked", upright=True,
+                over=OVER_TIME[answer.by],
             ),
         )  # fmt: skip
     return Picture(

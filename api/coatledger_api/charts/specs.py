@@ -121,7 +121,7 @@ def weeks(
     frame: Frame, look: Look, width: int, *, value: str, axis: str, low: str | None = None,
     high: str | None = None, form: str = PERCENT, level: float | None = None,
     band: tuple[str, str] | None = None, out: str | None = None, marks: Sequence[str] = (),
-    upright: bool = False,
+    upright: bool = False, over: str = "ISO week",
 ) -> Spec:  # fmt: skip
     """A line over weeks, within limits that step from week to week, or stand `upright` at each.
 
@@ -131,7 +131,7 @@ def weeks(
     ink = inks(look)
     order = [row["week"] for row in frame.records()]
     x = {
-        "field": "week", "type": "ordinal", "title": "ISO week", "sort": order,
+        "field": "week", "type": "ordinal", "title": over, "sort": order,
         "scale": {"domain": order, "paddingInner": 0, "paddingOuter": 0.2},
         "axis": {"labelAngle": 0, "values": _some(order, width), "labelExpr": _LABEL},
     }  # fmt: skip

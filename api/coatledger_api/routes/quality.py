@@ -15,7 +15,7 @@ from coatledger_api.charts.pictures import of_quality, of_trend, of_why
 from coatledger_api.charts.pictures_flow import Side, of_flow
 from coatledger_api.forms import Formed, numbers
 from coatledger_api.operations import Call, Operation, asked
-from coatledger_api.parameters import Week
+from coatledger_api.parameters import Week, Zone, known_zone
 
 YEAR = "Without it, a year up to the last week."
 
@@ -28,12 +28,14 @@ class Weeks(Formed, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class QualityQuery(Weeks, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What to tell pieces apart by."""
+    """What to tell pieces apart by, and whose days, weeks and months these are."""
 
     by: Annotated[Dimension, Meta(description="What pieces are told apart by.")] = "week"
     defect: Annotated[
         DefectKind | None, Meta(description="Count reworks only of pieces with this defect.")
     ] = None
+
+    zone: Zone | None = None
 
 
 class WhyQuery(Weeks, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -54,18 +56,20 @@ class FlowQuery(Weeks, frozen=True, kw_only=True, forbid_unknown_fields=True):
     show: Annotated[Side, Meta(description="The side shown in a table or picture.")] = "waiting"
 
 
-@numbers("/v1/quality/rework", lambda answer, query: of_quality(answer))
+@numbers("/v1/quality/rework", lambda answer, query: of_quality(answer), problems=("not_found",))
 def read_quality(call: Call[QualityQuery], reader: Reader) -> QualityAnswer:
     """Read first-pass yield, rework and scrap, told apart by what you like.
 
-    By week, wood, kind of defect, product, can, gun, nozzle, room, person, coat number or the air
-    at spraying; each share with its Wilson and its exact interval, few pieces called few. With it
-    come the rolled throughput yield and what rework cost in hands, litres and days.
+    By day, week or month of a time zone, wood, kind of defect, product, can, gun, nozzle, room,
+    person, coat number or the air at spraying; each share with its Wilson and its exact interval,
+    few pieces called few. With it come the rolled throughput yield and what rework cost in hands,
+    litres and days.
     """
     query = call.query
     return quality(
         reader, asked(call, reader), by=query.by, defect=query.defect or "",
         first_week=query.first_week or "", last_week=query.last_week or "",
+        zone=known_zone(query.zone),
     )  # fmt: skip
 
 

@@ -27,10 +27,13 @@ class Span(NamedTuple):
     last: str
 
 
-def span_of(reader: Reader, asked: Asked, first_week: str = "", last_week: str = "") -> Span:
-    """Put weeks into keys. Without a first week it is a year up to the last, or up to now."""
+def span_of(
+    reader: Reader, asked: Asked, first_week: str = "", last_week: str = "", in_zone: str = ""
+) -> Span:
+    """Put weeks into keys. Without a first week it is a year up to the last, or up to now; without
+    a zone, the shop's own."""
     shop = asked.view(reader).shop()
-    zone = ZoneInfo("UTC" if shop is None else shop.zone)
+    zone = ZoneInfo(in_zone or ("UTC" if shop is None else shop.zone))
     until = last_week or week(moment(asked.now_us), zone)
     if not first_week:
         year, _, number = until.partition("-W")

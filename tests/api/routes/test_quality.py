@@ -4,6 +4,7 @@ from the network."""
 import csv
 import io
 import re
+from datetime import datetime
 from html import unescape
 from typing import Any
 
@@ -97,6 +98,34 @@ def test_pictures_are_drawn_in_each_look_with_a_name_and_a_description(served: S
     assert first.status_code == 200
     known = served.get("/v1/flow?format=svg", headers={"If-None-Match": first.headers["etag"]})
     assert known.status_code == 304
+
+
+def test_days_and_months_are_those_of_the_zone_asked_for(served: Served) -> None:
+    """The last Sunday of March 2026, when clocks in Europe go on: 23:30 UTC is half past midnight
+    of the next day there, and the month's last evening in New York."""
+    for word, at in (("T-1", "2026-03-28T23:30Z"), ("T-2", "2026-03-29T22:30Z"),
+                     ("T-3", "2026-03-29T23:30Z"), ("T-4", "2026-03-31T23:30Z")):  # fmt: skip
+        served.clock = datetime.fromisoformat(at)
+        served.pieces(word)
+        served.later(minutes=1)
+        served.record("inspected", pieces=[word], point="final", passed=True)
+    served.clock = datetime.fromisoformat("2026-04-02T12:00Z")
+
+    def counted(**given: str) -> dict[str, int]:
+        answer = served.get(with_form("/v1/quality/rework", **given)).json()
+        return {row["value"]: row["produced"] for row in answer["rows"]}
+
+    assert counted(by="day") == {"2026-03-28": 1, "2026-03-29": 2, "2026-03-31": 1}
+    there = counted(by="day", zone="Europe/Lisbon")
+    assert there == {"2026-03-28": 1, "2026-03-29": 1, "2026-03-30": 1, "2026-04-01": 1}
+    assert counted(by="month", zone="Europe/Lisbon") == {"2026-03": 3, "2026-04": 1}
+    assert counted(by="month", zone="America/New_York") == {"2026-03": 4}
+    assert counted(by="week", zone="Europe/Lisbon") == {"2026-W13": 2, "2026-W14": 2}
+    for wrong, status in (("Europe", 404), ("Nowhere/Land", 404), ("../etc", 422), ("", 422)):
+        answer = served.get(f"/v1/quality/rework?zone={wrong}")
+        assert answer.status_code == status, wrong
+    drawn = served.get("/v1/quality/rework?by=day&format=vega").text
+    assert '"title":"day"' in drawn
 
 
 def test_a_picture_of_nothing_says_so(served: Served) -> None:

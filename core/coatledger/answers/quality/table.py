@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from typing import Literal, get_args
+from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
@@ -29,8 +30,11 @@ from coatledger.subjects.span import Span, span_of
 from coatledger.subjects.tallies_quality import POINTS, Case, CaseCoat
 
 Dimension = Literal[
-    "week", "wood", "defect", "product", "lot", "gun", "nozzle", "room", "person", "coat", "climate"
-]
+    "week", "wood", "defect", "product", "lot", "gun", "nozzle", "room", "person", "coat",
+    "climate", "day", "month",
+]  # fmt: skip
+# How much of a local time names a day, a month.
+PERIODS: Mapping[str, int] = {"day": 10, "month": 7}
 DIMENSIONS: tuple[str, ...] = get_args(Dimension)
 Naming = Callable[[Case], Iterable[str | None]]
 
@@ -108,15 +112,17 @@ DEFINITIONS: Mapping[str, str] = {
 
 def quality(
     reader: Reader, asked: Asked, *, by: Dimension = "week", defect: str = "",
-    first_week: str = "", last_week: str = "",
+    first_week: str = "", last_week: str = "", zone: str = "",
 ) -> QualityAnswer:  # fmt: skip
     """Count the pieces of the weeks between two, both included (a year if none is given).
 
     With `defect` reworked counts only pieces that had this kind of defect.
     """
-    span = span_of(reader, asked, first_week, last_week)
+    span = span_of(reader, asked, first_week, last_week, zone)
     rows = cases(reader, asked, span)
     naming = _naming(reader, asked, by, rows)
+    if by in PERIODS:
+        naming = _in_time(ZoneInfo(span.zone), PERIODS[by])
     under: dict[str | None, list[int]] = {}
     total = [0] * 5
     for row in rows:
@@ -191,6 +197,16 @@ def _naming(reader: Reader, asked: Asked, by: str, rows: tuple[Counted, ...]) ->
         return lambda case: (str(n) for n, _ in enumerate(case.coats, start=1))
     of_coat = _of_coat(reader, asked, by, rows)
     return lambda case: (of_coat(case, coat) for coat in case.coats)
+
+
+def _in_time(zone: ZoneInfo, characters: int) -> Naming:
+    """Name the day or month of a zone in which a case counts, on either side of a clock change."""
+
+    def named(case: Case) -> tuple[str]:
+        at = datetime.fromisoformat(case.at + "+00:00").astimezone(zone)
+        return (at.date().isoformat()[:characters],)
+
+    return named
 
 
 def _of_coat(
