@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 import httpx
 from bench import made_id, on_day
@@ -34,14 +34,14 @@ class Process:
         self.url = ""
         self._process: subprocess.Popen[str] | None = None
 
-    def make_key(self) -> Process:
+    def make_key(self) -> Self:
         """Make the ledger and a key of it."""
         scopes = [part for scope in ("record", "read", "admin") for part in ("--scope", scope)]
         made = call("key", "make", "both", *scopes, *self.options)
         self.token = made.stdout.strip().splitlines()[-1]
         return self
 
-    def start(self) -> Process:
+    def start(self) -> Self:
         """Serve."""
         self._process = subprocess.Popen(
             [sys.executable, "-c", PROGRAM, "serve", "--port", "0", *self.options],
