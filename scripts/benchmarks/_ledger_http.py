@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import socket
 import statistics
@@ -23,6 +24,8 @@ from coatledger_adapters.sql_store import open_store
 CLIENTS = 64
 PER_S_MOST = 10_000
 WARM_UP_S = 1
+SETTLES_WITHIN_S = 180
+IDLE_SHARE = 0.1
 STARTED_S = 2.0  # what a service loads for later, beside serving, once it is up
 
 
@@ -98,5 +101,26 @@ def _wait_for(process: subprocess.Popen[bytes], port: int) -> None:
             time.sleep(0.05)
         else:
             time.sleep(STARTED_S)
+            _wait_until_idle(process.pid)
             return
     raise AssertionError("the service did not come up")
+
+
+def _wait_until_idle(pid: int) -> None:
+    """Wait until a service that begins, and may compile something meanwhile, has come to rest."""
+    stat = Path(f"/proc/{pid}/stat")
+    if not stat.exists():
+        return
+    ticks_s = os.sysconf("SC_CLK_TCK")
+    for _ in range(SETTLES_WITHIN_S):
+        before = _ticks(stat)
+        time.sleep(1.0)
+        if (_ticks(stat) - before) / ticks_s < IDLE_SHARE:
+            return
+    raise AssertionError("the service never came to rest")
+
+
+def _ticks(stat: Path) -> int:
+    """The processor's time a process took, in ticks: fields 14 and 15 of proc(5)."""
+    fields = stat.read_text("ascii").rpartition(")")[2].split()
+    return int(fields[11]) + int(fields[12])
