@@ -69,7 +69,8 @@ class Kept(Generic[T]):
         now = self._clock()
         found = self._entries.get(question)
         if found is not None and timedelta(0) <= now - found.asked_at < self._age:
-            return found.answer.result() if found.answer.done() else await asyncio.shield(found.answer)
+            kept = found.answer
+            return kept.result() if kept.done() else await asyncio.shield(kept)
         if found is not None:
             self._drop(question, found)
         entry: _Entry[T] = _Entry(now, asyncio.get_running_loop().create_future())
