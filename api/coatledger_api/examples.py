@@ -206,8 +206,12 @@ _ANSWERS: Mapping[tuple[str, str], Any] = {
     ("is_ready", "application/health+json"): lambda: {
         "status": "pass",
         "checks": {
-            "ledger_reads": True, "ledger_writes": True, "writer_runs": True, "waiting": 0,
-            "streams": 1, "free_mb": 18204,
+            "ledger_reads": True,
+            "ledger_writes": True,
+            "writer_runs": True,
+            "waiting": 0,
+            "streams": 1,
+            "free_mb": 18204,
         },
     },
     ("stream_events", "text/event-stream"): lambda: (
