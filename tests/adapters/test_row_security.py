@@ -29,7 +29,8 @@ README = Path(__file__).resolve().parents[2] / "README.md"
 
 def grants() -> list[str]:
     """What a role needs that serves but owns nothing, as the README tells its keeper."""
-    (block,) = re.findall(r"```sql\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    blocks = re.findall(r"```sql\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    (block,) = (words for words in blocks if "GRANT" in words)
     return [line for line in block.splitlines() if line]
 
 
