@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 import pytest
 from coatledger.open_shop import known
-from coatledger.open_shop.learned import Chances
+from coatledger.open_shop.learned import ALL, Chances
 from judge_worlds import judge_replayed, report
 
 SHOPS, EVERY, REPLICATIONS = (0, 3, 6), 2, 150
@@ -37,6 +37,6 @@ def test_promises_are_kept_as_often_as_stated_and_early_enough_to_be_worth_it() 
 def test_a_product_that_knew_of_no_rework_would_be_found_out(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    never = {"": Chances(rework=0.0, scrap=0.0)}
-    monkeypatch.setattr(known, "chances", lambda reader, asked: never)
+    never = {ALL: Chances(rework=0.0, scrap=0.0)}
+    monkeypatch.setattr(known, "chances", lambda reader, asked, view: never)
     assert found()["chance_error_80"] > CHANCE_ERROR_MOST + 0.02

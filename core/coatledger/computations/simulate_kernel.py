@@ -247,8 +247,9 @@ def _may_begin(fixed: Fixed, moving: Moving, r: int, person: int, at: int) -> No
         later = at
         for row in (person, away.shape[0] - 1):
             for number in range(away.shape[2]):
-                if away[row, r, number, 0] <= later < away[row, r, number, 1]:
-                    later = away[row, r, number, 1]
+                if away[row, r, number, 0] > later:
+                    break  # they stand in order of time
+                later = max(later, away[row, r, number, 1])
         if later == at:
             break
         at = later

@@ -11,7 +11,7 @@ from coatledger.events.setup import ShopDescribed, Step
 from coatledger.ledger.record import Row, moment
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.drying import Films
-from coatledger.open_shop.learned import Chances, chances
+from coatledger.open_shop.learned import Chances, Of, chances, chances_of
 from coatledger.open_shop.pace import Pace, changeover_min, paces, recent_work
 from coatledger.open_shop.recent import recent
 from coatledger.open_shop.steps import Laid, Work, laid_out
@@ -34,7 +34,7 @@ class Known(Struct, frozen=True, kw_only=True):
     described: ShopDescribed
     films: Films
     paces: Mapping[str, Pace]
-    chances: Mapping[str, Chances]
+    chances: Mapping[Of, Chances]
     assumed: dict[str, None]
     changeover_min: float
     laid: dict[tuple[object, ...], Laid]
@@ -51,7 +51,7 @@ def known(
     work = recent_work(rows, asked.now_us)
     return Known(
         view=view, described=described, films=films, paces=paces(reader, asked, work),
-        chances=chances(reader, asked), assumed=films.assumed,
+        chances=chances(reader, asked, view), assumed=films.assumed,
         changeover_min=changeover_min(work), laid={}, rows=rows,
     )  # fmt: skip
 
@@ -71,10 +71,11 @@ def work_of(facts: Known, piece: Piece) -> tuple[Work, tuple[Step, ...]]:
     if steps.assumed:
         facts.assumed["a piece without a schedule goes the usual way of its use"] = None
     rack: Place = "rack" if facts.described.rack_places else ""
-    wood = facts.chances.get(piece.species or "", facts.chances[""])
+    films = [coated, *(step.product for step in steps.steps if step.act == "coat")]
+    product = next((word for word in reversed(films) if word), "")
     return Work(
-        steps=steps.steps, area_m2=piece.coat_area_m2, chances=wood, paces=facts.paces,
-        product=coated, rack=rack,
+        steps=steps.steps, area_m2=piece.coat_area_m2, paces=facts.paces, product=coated, rack=rack,
+        chances=chances_of(facts.chances, piece.species or "", product),
     ), steps.remaining  # fmt: skip
 
 

@@ -9,8 +9,10 @@ from msgspec import Struct
 
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked
-from coatledger.subjects.counts import counts, shares
+from coatledger.subjects.counts import counts
 from coatledger.subjects.tallies import quarter
+from coatledger.subjects.tallies_quality import case_of
+from coatledger.subjects.view import View
 
 # How far back pieces are looked at. Within it a shop's habits hold.
 DAYS_BACK = 180
@@ -27,29 +29,55 @@ class Chances(Struct, frozen=True):
     scrap: float
 
 
-def chances(reader: Reader, asked: Asked) -> Mapping[str, Chances]:
-    """Return the chances of each wood, and under "" those of a wood not seen.
+# What a chance is of: a wood and a product, either "" where it is of all of them.
+Of = tuple[str, str]
+ALL: Of = ("", "")
 
-    *Reference:* shrinkage by the mean of a beta belief, of the shop towards common practice and of
-    each wood towards the shop (Gelman et al., section 5.3, with a fixed weight).
+
+def chances(reader: Reader, asked: Asked, view: View) -> Mapping[Of, Chances]:
+    """Return the chances of the shop, of each wood, and of each wood under each product.
+
+    *Reference:* shrinkage by the mean of a beta belief, of the shop towards common practice, of
+    each wood towards the shop and of a product on it towards the wood (Gelman et al., section 5.3,
+    with a fixed weight). *Valid:* the product is that of the last coat; its can must be described.
     """
     since = quarter(max(asked.now_us - DAYS_BACK * _DAY_US, 0))
-    seen: dict[str, dict[str, float]] = {}
-    for (name, key), value in counts(reader, asked, ("produced", "reworked", "rejected")).items():
-        if key >= since:
-            wood = seen.setdefault(shares(key)[0], {})
-            wood[name] = wood.get(name, 0.0) + value
-    whole = {
-        name: sum(wood.get(name, 0.0) for wood in seen.values())
-        for name in ("produced", "reworked", "rejected")
-    }
-    shop = _shrunk(whole, Chances(REWORK_PRIOR, SCRAP_PRIOR))
-    return {"": shop, **{wood: _shrunk(row, shop) for wood, row in seen.items()}}
+    seen: dict[Of, _Seen] = {}
+    for (_, key), pieces in counts(reader, asked, ("case",), first=since).items():
+        case = case_of(key)
+        product = (view.lot(case.coats[-1].lot).product or "") if case.coats else ""
+        row = _Seen(pieces, pieces * ("r" in case.outcome), pieces * ("s" in case.outcome))
+        for of in dict.fromkeys((ALL, (case.wood, ""), (case.wood, product))):
+            seen[of] = seen.get(of, _Seen()).and_also(row)
+    found = {ALL: _shrunk(seen.get(ALL, _Seen()), Chances(REWORK_PRIOR, SCRAP_PRIOR))}
+    for of in sorted(seen):  # a wood stands before its products
+        found[of] = found.get(of) or _shrunk(seen[of], found[(of[0], "") if of[1] else ALL])
+    return found
 
 
-def _shrunk(row: Mapping[str, float], to: Chances) -> Chances:
-    weight = row.get("produced", 0.0) + PIECES_WEIGHT
+def chances_of(known: Mapping[Of, Chances], wood: str, product: str) -> Chances:
+    """Return the nearest chances there are: of the wood under the product, of the wood, of all."""
+    return known.get((wood, product)) or known.get((wood, "")) or known[ALL]
+
+
+class _Seen(Struct, frozen=True):
+    """Pieces that were finished, and of these the reworked and the lost."""
+
+    produced: float = 0.0
+    reworked: float = 0.0
+    rejected: float = 0.0
+
+    def and_also(self, other: "_Seen") -> "_Seen":
+        return _Seen(
+            self.produced + other.produced,
+            self.reworked + other.reworked,
+            self.rejected + other.rejected,
+        )
+
+
+def _shrunk(seen: _Seen, to: Chances) -> Chances:
+    weight = seen.produced + PIECES_WEIGHT
     return Chances(
-        rework=min((row.get("reworked", 0.0) + PIECES_WEIGHT * to.rework) / weight, 0.9),
-        scrap=min((row.get("rejected", 0.0) + PIECES_WEIGHT * to.scrap) / weight, 0.1),
+        rework=min((seen.reworked + PIECES_WEIGHT * to.rework) / weight, 0.9),
+        scrap=min((seen.rejected + PIECES_WEIGHT * to.scrap) / weight, 0.1),
     )

@@ -5,14 +5,12 @@ from collections.abc import Mapping
 import pytest
 from bench import Bench
 from coatledger.computations.simulate_shop import Operation
-from coatledger.events.bare import PieceStarted
-from coatledger.events.judging import Inspected, ReworkFinished, ReworkStarted
 from coatledger.events.preparing import Sanded
 from coatledger.events.setup import Step
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.crew import people
 from coatledger.open_shop.drying import Films
-from coatledger.open_shop.learned import PIECES_WEIGHT, REWORK_PRIOR, Chances, chances
+from coatledger.open_shop.learned import Chances
 from coatledger.open_shop.pace import (
     SPREAD_PRIOR,
     Pace,
@@ -116,7 +114,6 @@ def test_without_history_an_act_takes_its_usual_time() -> None:
     bench = Bench().open_shop()
     with bench.store.reading() as reader:
         assert learned(reader, bench) == {}
-        assert chances(reader, ask(reader, bench.now))[""].rework == pytest.approx(REWORK_PRIOR)
 
 
 def test_a_shop_that_takes_twice_as_long_is_believed_by_and_by() -> None:
@@ -147,30 +144,6 @@ def test_work_that_never_happened_or_was_told_wrong_teaches_nothing() -> None:
     bench.amend(two, hands_on_min=usual)
     with bench.store.reading() as reader:
         assert learned(reader, bench)["sand"].factor == pytest.approx(1.0)
-
-
-def test_a_wood_that_comes_back_more_often_is_told_from_the_others() -> None:
-    bench = Bench().open_shop()
-    bench.climate()
-    for number in range(20):
-        bad = number % 2 == 0
-        word = f"p{number}"
-        bench.record(
-            PieceStarted, pieces=(word,), kind="box", species="oak" if bad else "cherry",
-            coat_area_m2=0.3, use="box",
-        )  # fmt: skip
-        bench.later(1.0).coat(word)
-        if bad:
-            bench.record(ReworkStarted, pieces=(word,), remedy="rub_out", because="nib")
-            bench.record(ReworkFinished, pieces=(word,), done="rub_out")
-        bench.later(2.0).record(Inspected, pieces=(word,), point="final", passed=True)
-    with bench.store.reading() as reader:
-        found = chances(reader, ask(reader, bench.now))
-    shop = (10 + PIECES_WEIGHT * REWORK_PRIOR) / (20 + PIECES_WEIGHT)
-    assert found[""].rework == pytest.approx(shop)
-    oak = (10 + PIECES_WEIGHT * shop) / (10 + PIECES_WEIGHT)
-    assert found["oak"].rework == pytest.approx(oak)
-    assert found["cherry"].rework < found[""].rework < found["oak"].rework
 
 
 def test_a_shop_of_one_has_one_pair_of_hands() -> None:
