@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import os
 import re
-import signal
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping
@@ -32,8 +31,7 @@ def served_by_recipe(url: str, key: str) -> Iterator[str]:
         try:
             yield run.stdout.readline().split()[-1].rstrip("/")
         finally:
-            run.send_signal(signal.SIGINT)
-            run.wait(10)
+            run.terminate()
 
 
 @pytest.fixture

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import os
 import re
-import signal
 import socket
 import subprocess
 import sys
@@ -76,8 +75,7 @@ def run(port: int, **given: str) -> Iterator[str]:
         try:
             yield process.stdout.readline().split()[-1].rstrip("/")
         finally:
-            process.send_signal(signal.SIGINT)
-            process.wait(10)
+            process.terminate()
 
 
 @pytest.fixture(scope="module")
