@@ -89,7 +89,8 @@ function nextSaid(next, nowMs) {
 }
 
 /** "BT-28-1 … 6": pieces of one batch, shortly, with how many they are. */
-export function named(pieces) {
+export function named(given) {
+  const pieces = [...given].sort((a, b) => a.localeCompare(b, "en", { numeric: true }));
   const [first] = pieces;
   if (pieces.length === 1) return first;
   const stem = first.replace(/\d+$/, "");
