@@ -25,6 +25,7 @@ nav ul { columns: 3 14rem; padding-left: 1.1rem; } dt { font-weight: bold; margi
 dd { margin: 0 0 .4rem; } .wide { overflow-x: auto; } caption { text-align: left; }
 td.count, td.share, td.number { font-variant-numeric: tabular-nums; }
 .piece { white-space: nowrap; }
+@media (max-width: 40rem) { code, .at { overflow-wrap: anywhere; } }
 @media print { body { max-width: none; font-size: .8rem; padding: 0; } tr { break-inside: avoid; }
   h2 { break-after: avoid; } .wide { overflow: visible; } }
 """

@@ -39,7 +39,8 @@ async def read_finding_rules(call: Call[Nothing]) -> Reply:
         for rule in RULES
     )
     headings = ("finding", "severity", "looks at", "when", "why", "what to do", "source")
-    body = f"<h1>Findings</h1><p>{inline(INTRODUCTION)}</p>" + table(headings, rows)
+    rules = f'<div class="wide" tabindex="0">{table(headings, rows)}</div>'
+    body = f"<h1>Findings</h1><p>{inline(INTRODUCTION)}</p>{rules}"
     return Reply(
         page("coatledger: findings", body),
         media_type="text/html; charset=utf-8",
