@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+
 import pytest
 from coatledger_adapters.stamps import StampError, stamp_of, vouched
 from hypothesis import given
@@ -46,10 +48,11 @@ def test_a_token_bent_after_it_was_signed_is_vouched_for_by_nobody() -> None:
 
 
 @given(st.integers(0, len(TOKEN) - 1), st.integers(1, 255))
-def test_a_token_with_any_byte_changed_is_read_or_refused_and_never_vouched_for(
+def test_a_token_with_any_byte_changed_is_refused_or_says_what_it_said(
     at: int, change: int
 ) -> None:
     bent = bytearray(TOKEN)
     bent[at] ^= change
-    with pytest.raises(StampError):
-        vouched(bytes(bent), TEXT, [STAMPER.root])
+    # A few bytes, such as a version's, are outside what is signed and say nothing.
+    with contextlib.suppress(StampError):
+        assert vouched(bytes(bent), TEXT, [STAMPER.root]) == (AT, "CN=Harbour clock")
