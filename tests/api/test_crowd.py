@@ -38,7 +38,7 @@ def test_a_follower_that_loses_its_place_would_be_seen(monkeypatch: pytest.Monke
     monkeypatch.setattr(streaming, "position_of", lambda _, head: head.size)
     with listening(MemoryStore("trial"), Settings(stream_poll_s=0.05)) as service:
         found = asyncio.run(
-            follow(place(service.url), service.token, readers=10, events=40, per_s=200,
+            follow(place(service.url), service.token, readers=10, events=400, per_s=400,
                    cut_share=1.0, comes_within_s=1.0)
         )  # fmt: skip
     assert found.lost > 0
