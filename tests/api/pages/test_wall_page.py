@@ -68,6 +68,20 @@ def test_the_rack_is_readable_with_few_and_many_pieces(
         assert box["y"] + box["height"] <= SCREEN["height"], "the whole rack is on the screen"
 
 
+def test_what_is_not_known_yet_does_not_read_as_nothing_in_danger(
+    door: Door, listens: Listening
+) -> None:
+    coated(listens, 5)
+    served = listens.served
+    with door.device(listens.url, token=served.token, scopes=("read",), size=SCREEN,
+                     now=served.clock) as device:  # fmt: skip
+        device.page.route("**/v1/promises", lambda route: route.fulfill(status=503, body="{}"))
+        device.open("/wall")
+        device.waits_for("could not say which promises are in danger", within="#danger")
+    with wall(door, listens) as device:
+        assert not device.page.locator("#danger").is_visible(), "asked, and none is"
+
+
 def test_it_weighs_little(door: Door, listens: Listening) -> None:
     coated(listens, 60)
     sizes: dict[str, int] = {}

@@ -1,6 +1,6 @@
 // The wall page: the room as it is, read from across it. It asks again when something was told or
 // when what it shows ends by itself, and moves its hands in between from what it knows.
-import { begin } from "./standing.js";
+import { begin, el } from "./standing.js";
 import { call, follow, inWords, serviceNow } from "./ledger.js";
 import { pieces } from "./gun-shop.js";
 import { saidTime } from "./times.js";
@@ -85,9 +85,16 @@ function draw() {
   fill("burning", burningNode(seen.findings.findings));
   fill("rack", rackNode(seen.clocks.clocks, serviceNow()));
   fill("touch", touchNode(seen.rows));
-  fill("today", seen.plan ? todayNode(seen.plan, serviceNow()) : null);
+  // An empty place would read as nothing to do and nothing in danger, which nobody knows yet.
+  fill("today", seen.plan ? todayNode(seen.plan, serviceNow()) : el("p", {}, t("wall.working_out")));
   fill("guns", gunsNode(seen.guns.guns, seen.stock.products));
-  fill("danger", dangerNode(seen.promises?.promises ?? []));
+  fill("danger", promisesNode());
+}
+
+// Null when nothing is in danger; what was not answered is said, for an empty wall says all is well.
+function promisesNode() {
+  if (seen.promises) return dangerNode(seen.promises.promises);
+  return el("p", {}, t(seen.plan ? "wall.danger_unknown" : "wall.working_out"));
 }
 
 function standing() {
