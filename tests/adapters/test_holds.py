@@ -181,10 +181,12 @@ def test_so_it_is_when_they_come_to_two_machines(postgresql_address: str) -> Non
         assert words(SqlHolds(other), 0) == [won.hold]
 
 
-def test_the_holds_of_another_shop_are_not_seen(sql_store: SqlStore, address: str) -> None:
-    if sql_store.is_sqlite:
-        pytest.skip("a SQLite file has one shop")
-    placed(SqlHolds(sql_store), "cart")
-    with closing(open_store(address, "far-quay")) as other:
+@pytest.mark.postgres
+def test_the_holds_of_another_shop_are_not_seen(postgresql_address: str) -> None:
+    with (
+        closing(open_store(postgresql_address, SHOP)) as mine,
+        closing(open_store(postgresql_address, "far-quay")) as other,
+    ):
+        placed(SqlHolds(mine), "cart")
         assert SqlHolds(other).find("cart") is None
         assert SqlHolds(other).standing(0) == (0, ())

@@ -47,14 +47,12 @@ def test_states_are_kept_replaced_and_forgotten_by_name(book: WatchBook) -> None
     assert book.states() == {"o-1": b"other"}
 
 
-def test_of_many_at_once_one_gets_the_lease(store: Store) -> None:
-    if not isinstance(store, SqlStore):
-        pytest.skip("a book in memory is of one process")
-    SqlWatch(store).begin(0, 0)
+def test_of_many_at_once_one_gets_the_lease(sql_store: SqlStore) -> None:
+    SqlWatch(sql_store).begin(0, 0)
     start, won = Barrier(6), []
 
     def follow(name: str) -> None:
-        mine = SqlWatch(store)
+        mine = SqlWatch(sql_store)
         start.wait()
         if mine.lease(name, 0, 10) is not None:
             won.append(name)
