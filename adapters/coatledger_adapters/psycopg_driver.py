@@ -33,6 +33,16 @@ def begin(connection: PoolProxiedConnection, words: str) -> None:
     _driver(connection).execute(words, prepare=False)
 
 
+def commit(cursor: DBAPICursor) -> None:
+    """Commit, or raise: asked to commit what an error broke, the server rolls back and is content,
+    also when whoever met that error swallowed it."""
+    from psycopg.errors import InFailedSqlTransaction
+
+    cursor.execute("COMMIT")
+    if cast(Any, cursor).statusmessage != "COMMIT":
+        raise InFailedSqlTransaction("an error broke this transaction, so nothing was kept of it")
+
+
 def together(connection: PoolProxiedConnection) -> AbstractContextManager[object]:
     """Send the statements of a block one after another and wait once, at its end."""
     return cast(AbstractContextManager[object], _driver(connection).pipeline())

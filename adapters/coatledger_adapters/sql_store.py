@@ -96,7 +96,10 @@ class SqlStore:
                 psycopg = None if self._engines.is_sqlite else connection
                 with cannot_write_told():
                     yield SqlWriter(cursor, self._statements, self._shop, psycopg, made_by)
-                    cursor.execute("COMMIT")
+                    if psycopg is None:
+                        cursor.execute("COMMIT")
+                    else:
+                        psycopg_driver.commit(cursor)
             except BaseException:
                 # Whoever still holds the writer must not keep the file open by its last statement.
                 with suppress(Exception):

@@ -5,9 +5,9 @@ Each property is a function that a broken store is shown to fail.
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from itertools import count
-from typing import Any
+from typing import Any, cast
 from unittest.mock import patch
 
 import psycopg
@@ -124,6 +124,22 @@ def test_what_the_database_refuses_late_leaves_nothing_of_what_it_took_before(
     with pytest.raises(DATABASE_ERRORS, match=r"(?i)not.null"):
         append(sql_store, Act(("piece:A-1",)), climate=[without_air], folds=[fold("piece:A-2")])
     assert everything(sql_store) == before
+    full(sql_store)
+
+
+def test_what_an_error_broke_that_was_swallowed_is_not_called_kept(sql_store: SqlStore) -> None:
+    """PostgreSQL rolls back what it is asked to commit then, and says so only in passing."""
+    is_called_kept = True
+    try:
+        with sql_store.writing() as writer:
+            writer.write(changes(writer.head(), [Act(("piece:A-1",))]))
+            with suppress(*DATABASE_ERRORS):
+                cast(SqlWriter, writer).cursor.execute("SELECT nothing FROM nowhere")
+    except psycopg.errors.InFailedSqlTransaction:
+        is_called_kept = False
+    with sql_store.reading() as reader:
+        is_kept = reader.head().size == 1
+    assert is_called_kept is is_kept is sql_store.is_sqlite
     full(sql_store)
 
 
