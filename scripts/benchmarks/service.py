@@ -13,16 +13,13 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
 from _service_memory import growth
 from _service_read import reading
-from coatledger.ledger.record import micros
-from coatledger_adapters.keys import SCOPES, make_key
+from coatledger_adapters.keys import SCOPES
 from coatledger_adapters.sql_store import open_store
-from coatledger_api.commands.home import open_ledger
 from crowd import follow
 from hostile import attack
 
@@ -45,13 +42,10 @@ class Served(NamedTuple):
 def service(folder: Path) -> Iterator[Served]:
     """Run `coatledger serve` over an empty ledger until the block ends."""
     sys.path.append(str(SCRIPTS / "drills"))
-    from _service import Service, free_port
+    from _service import Service, free_port, key_for
 
     home = folder / "home"
-    ledger = open_ledger(home, None, SHOP)
-    token, key = make_key(ledger.secret, "measure", SCOPES, micros(datetime.now(UTC)))
-    ledger.keys.add(key)
-    ledger.store.close()
+    token = key_for(home, scopes=SCOPES)
     port = free_port()
     running = Service(home, None, port)
     try:

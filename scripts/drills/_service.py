@@ -24,11 +24,11 @@ SERVE = ("-c", "from coatledger_api.commands.main import main; main()", "serve")
 COMES_UP_WITHIN_S = 60.0
 
 
-def key_for(home: Path, database: str | None) -> str:
+def key_for(home: Path, database: str | None = None, scopes: Sequence[str] = ("record",)) -> str:
     """Make the ledger and a key of it, and return the token."""
     ledger = open_ledger(home, database, SHOP)
     try:
-        token, key = make_key(ledger.secret, "drill", ("record",), micros(datetime.now(UTC)))
+        token, key = make_key(ledger.secret, "drill", scopes, micros(datetime.now(UTC)))
         ledger.keys.add(key)
         return token
     finally:

@@ -15,15 +15,11 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from datetime import UTC, datetime
 from pathlib import Path
 
 from _clients import Devices
-from _service import SERVE, SHOP, Service, faults, free_port, missing
-from coatledger.ledger.record import micros
-from coatledger_adapters.keys import make_key
+from _service import SERVE, SHOP, Service, faults, free_port, key_for, missing
 from coatledger_adapters.sql_store import open_store
-from coatledger_api.commands.home import open_ledger
 from crowd import follow
 
 DEVICES = 8
@@ -81,7 +77,7 @@ def full_disk(folder: Path, work_s: float) -> Mapping[str, float] | None:
     with _small_disk(folder / "disk") as disk:
         if disk is None:
             return None
-        token = _token(disk)
+        token = key_for(disk)
         with _served(disk) as port:
             devices = Devices(DEVICES, token, lambda: ("127.0.0.1", port))
             refused = asyncio.run(_filled(devices, disk, work_s))
@@ -107,7 +103,7 @@ async def _filled(devices: Devices, disk: Path, work_s: float) -> int:
 
 def clock_jump(folder: Path, work_s: float) -> Mapping[str, float]:
     """Let the service's clock jump back and forth: positions and times stay in order."""
-    token = _token(folder)
+    token = key_for(folder)
     with _served(folder, ("-c", JUMPING, "serve")) as port:
         # By a clock that is behind, what happened a second ago lies in the future.
         devices = Devices(DEVICES, token, lambda: ("127.0.0.1", port), again=(409,))
@@ -123,7 +119,7 @@ def clock_jump(folder: Path, work_s: float) -> Mapping[str, float]:
 
 def crowd(folder: Path, work_s: float) -> Mapping[str, float]:
     """Two hundred follow the feed, some cut again and again: each sees each event once."""
-    token = _token(folder)
+    token = key_for(folder, scopes=("record", "read"))
     with _served(folder) as port:
         found = asyncio.run(
             follow(("127.0.0.1", port), token, readers=READERS, events=EVENTS, per_s=PER_S)
@@ -141,17 +137,6 @@ MISHAPS: Mapping[str, Callable[[Path, float], Mapping[str, float] | None]] = {
     "clock": clock_jump,
     "crowd": crowd,
 }
-
-
-def _token(home: Path) -> str:
-    ledger = open_ledger(home, None, SHOP)
-    try:
-        scopes = ("record", "read")
-        token, key = make_key(ledger.secret, "drill", scopes, micros(datetime.now(UTC)))
-        ledger.keys.add(key)
-        return token
-    finally:
-        ledger.store.close()
 
 
 @contextmanager

@@ -25,11 +25,8 @@ from pathlib import Path
 from typing import Any
 
 import httpx
-from _service import SHOP, Service, free_port
+from _service import Service, free_port, key_for
 from browser import Device, Door, browser_here, running_browser
-from coatledger.ledger.record import micros
-from coatledger_adapters.keys import make_key
-from coatledger_api.commands.home import open_ledger
 from playwright.sync_api import Route
 
 TAPS = 500
@@ -74,7 +71,7 @@ def main(arguments: Sequence[str]) -> int:
 
 def rehearse(door: Door, home: Path, taps: int, script: str | None = None) -> dict[str, float]:
     """Tap so many times, then compare with what the ledger holds; `script` is another queue."""
-    token, port = _key(home), free_port()
+    token, port = key_for(home, scopes=("record", "read")), free_port()
     service = Service(home, None, port)
     try:
         url = f"http://127.0.0.1:{port}"
@@ -185,24 +182,10 @@ def _kill(door: Door, phone: Device) -> None:
     phone.page.close()
 
 
-def _key(home: Path) -> str:
-    ledger = open_ledger(home, None, SHOP)
-    try:
-        token, key = make_key(ledger.secret, "drill", ("record", "read"), micros(_now()))
-        ledger.keys.add(key)
-        return token
-    finally:
-        ledger.store.close()
-
-
-def _now() -> datetime:
-    return datetime.now(UTC)
-
-
 def _one_can(shop: httpx.Client) -> None:
     fact = {
         "type": "lot_received", "id": "01900000-0000-7000-8000-000000000001", "lot": "can-1",
-        "product": "clear", "amount_l": 5, "occurred_at": (_now() - AHEAD).isoformat(),
+        "product": "clear", "amount_l": 5, "occurred_at": (datetime.now(UTC) - AHEAD).isoformat(),
     }  # fmt: skip
     shop.post("/v1/events", json=fact).raise_for_status()
 
