@@ -176,12 +176,9 @@ def working_minutes_between(
 
 
 def next_pick_up(
-    ready: datetime,
-    weekdays: Sequence[int],
-    cut_off: time,
-    zone: str,
+    ready: datetime, weekdays: Sequence[int], cut_off: time, zone: str,
     closures: Sequence[Closure] = (),
-) -> datetime:
+) -> datetime:  # fmt: skip
     """Return the cut-off of the first pick-up that something ready at `ready` still makes.
 
     A pick-up is missed when the shop is closed at its cut-off; ready at the cut-off is in time.
@@ -189,16 +186,22 @@ def next_pick_up(
     """
     for weekday in weekdays:
         require("weekday", weekday, 1, 7, "ISO 8601")
-    begin, closed = microseconds(ready), _merged(closures)
-    first = local_date(ready, zone)
-    for offset in range(HORIZON_DAYS):
-        day = first + offset * _DAY
-        if day.isoweekday() not in weekdays:
-            continue
-        at = microseconds(wall_moment(day, cut_off, zone))
-        if at >= begin and not any(low <= at < high for low, high in closed):
-            return from_microseconds(at)
+    for at in pick_ups(ready, HORIZON_DAYS, weekdays, cut_off, zone, closures):
+        return at
     raise NeverOpen(f"there is no pick-up within {HORIZON_DAYS} days of {ready.isoformat()}")
+
+
+def pick_ups(
+    start: datetime, days: int, weekdays: Sequence[int], cut_off: time, zone: str,
+    closures: Sequence[Closure] = (),
+) -> Iterator[datetime]:  # fmt: skip
+    """Yield the cut-offs from a moment on, within so many local days. See `next_pick_up`."""
+    begin, closed, first = microseconds(start), _merged(closures), local_date(start, zone)
+    for day in (first + offset * _DAY for offset in range(days)):
+        if day.isoweekday() in weekdays:
+            at = microseconds(wall_moment(day, cut_off, zone))
+            if at >= begin and not any(low <= at < high for low, high in closed):
+                yield from_microseconds(at)
 
 
 def open_intervals(

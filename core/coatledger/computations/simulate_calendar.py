@@ -18,6 +18,7 @@ from coatledger.computations.calendar import (
     local_date,
     microseconds,
     open_intervals,
+    pick_ups,
     wall_moment,
 )
 from coatledger.computations.simulate_shop import OpenShop
@@ -64,7 +65,7 @@ def lay(shop: OpenShop, days: int) -> Laid:
         keys.append(own[:, 1] + number * _APART)
         opens.append(own[:, 0])
         shift.append(own[:, 2])
-    pick_ups, pick_up_days = _pick_ups(shop, origin, days)
+    cut_offs, pick_up_days = _pick_ups(shop, origin, days)
     nothing = [np.empty(0, dtype=np.int64)]
     return Laid(
         origin=origin,
@@ -74,7 +75,7 @@ def lay(shop: OpenShop, days: int) -> Laid:
         begin_keys=np.concatenate(keys or nothing),
         begin_opens=np.concatenate(opens or nothing),
         begin_shift=np.concatenate(shift or nothing),
-        pick_ups=pick_ups,
+        pick_ups=cut_offs,
         pick_up_days=pick_up_days,
         midnights=_midnights(shop, origin, days),
     )
@@ -137,15 +138,11 @@ def _midnights(shop: OpenShop, origin: datetime, days: int) -> Seconds:
 
 def _pick_ups(shop: OpenShop, origin: datetime, days: int) -> tuple[Seconds, Seconds]:
     """List the cut-offs at which something leaves, and the days they are on."""
-    first, zone = local_date(origin, shop.hours.zone), shop.hours.zone
-    closed = [(microseconds(c.starts_at), microseconds(c.ends_at)) for c in shop.closures]
-    moments, dates = [], []
-    for offset in range(days + _PICK_UPS_AFTER_DAYS):
-        day = first + timedelta(days=offset)
-        if day.isoweekday() not in shop.pick_up_weekdays:
-            continue
-        at = microseconds(wall_moment(day, shop.cut_off, zone))
-        if at >= microseconds(origin) and not any(low <= at < high for low, high in closed):
-            moments.append((at - microseconds(origin)) // _SECOND_US)
-            dates.append(day.toordinal())
+    zone, now_us = shop.hours.zone, microseconds(origin)
+    found = tuple(
+        pick_ups(origin, days + _PICK_UPS_AFTER_DAYS, shop.pick_up_weekdays, shop.cut_off, zone,
+                 shop.closures)
+    )  # fmt: skip
+    moments = [(microseconds(at) - now_us) // _SECOND_US for at in found]
+    dates = [local_date(at, zone).toordinal() for at in found]
     return np.array(moments, dtype=np.int64), np.array(dates, dtype=np.int64)

@@ -2,15 +2,14 @@
 and closed days. Each entry keeps its key while it means the same thing, however often it moves."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
 from coatledger.answers.day_plan.answer import DayPlan, Line
-from coatledger.computations.calendar import local_date, wall_moment
-from coatledger.events.setup import ShopDescribed
+from coatledger.computations.calendar import local_date, pick_ups, wall_moment
 from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked
@@ -18,7 +17,7 @@ from coatledger.subjects.counts import open_orders
 from coatledger.subjects.order import Order
 from coatledger.subjects.working import Working, working
 
-PICK_UPS_AHEAD = timedelta(days=28)
+PICK_UPS_AHEAD_DAYS = 28
 CLOSED_AHEAD = timedelta(days=366)
 Kind = Literal["ready", "coat", "ship", "pick_up", "closed"]
 _WORDS: Mapping[str, str] = {
@@ -58,7 +57,7 @@ def diary(reader: Reader, asked: Asked, plan: DayPlan, holidays: Iterable[date] 
     if described is not None:
         calendar = working(described, view.shop_state(), holidays)
         today = local_date(moment(asked.now_us), described.zone)
-        entries += _pick_ups(described, calendar, today)
+        entries += _pick_ups(calendar, today)
         entries += _closed(calendar, today)
     return Diary(
         position=plan.position, zone=plan.zone, changed_at=moment(reader.head().recorded_us),
@@ -109,15 +108,15 @@ def _promised(reader: Reader, asked: Asked) -> Iterator[Entry]:
             )  # fmt: skip
 
 
-def _pick_ups(described: ShopDescribed, calendar: Working, today: date) -> Iterator[Entry]:
-    for n in range(PICK_UPS_AHEAD.days):
-        day = today + timedelta(days=n)
-        at = wall_moment(day, calendar.cut_off, described.zone)
-        closed = any(gone.starts_at <= at < gone.ends_at for gone in calendar.closures)
-        if day.isoweekday() in calendar.pickup_days and not closed:
-            says = "What is to leave today is packed by then."
-            yield Entry(key=f"pick-up/{day}", kind="pick_up", title="Pick-up", says=says,
-                        begins=at, ends=at)  # fmt: skip
+def _pick_ups(calendar: Working, today: date) -> Iterator[Entry]:
+    zone, says = calendar.hours.zone, "What is to leave today is packed by then."
+    # Today's is told all day, though its time may be over.
+    begins = wall_moment(today, time(0), zone)
+    for at in pick_ups(
+        begins, PICK_UPS_AHEAD_DAYS, calendar.pickup_days, calendar.cut_off, zone, calendar.closures
+    ):
+        yield Entry(key=f"pick-up/{local_date(at, zone)}", kind="pick_up", title="Pick-up",
+                    says=says, begins=at, ends=at)  # fmt: skip
 
 
 def _closed(calendar: Working, today: date) -> Iterator[Entry]:

@@ -1,30 +1,17 @@
 """What leaves on the pick-up days of the plan, and what a day ends with."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from coatledger.answers.day_plan.answer import Line
 from coatledger.answers.day_plan.batches import Task
 from coatledger.answers.day_plan.foreseen import Foreseen
-from coatledger.computations.calendar import local_date, wall_moment
-from coatledger.computations.simulate_shop import OpenShop
+from coatledger.computations.calendar import local_date
 from coatledger.open_shop.known import Known
 from coatledger.subjects.order import Order
 from coatledger.subjects.piece import Piece
 
 RAGS = "self_heating_rags"
-
-
-def pick_ups(shop: OpenShop, begins: datetime, until: datetime) -> tuple[datetime, ...]:
-    """Return the cut-offs from one moment to another at which things are picked up."""
-    zone = shop.hours.zone
-    day, found = local_date(begins, zone), []
-    while (at := wall_moment(day, shop.cut_off, zone)) <= until:
-        closed = any(gone.starts_at <= at < gone.ends_at for gone in shop.closures)
-        if day.isoweekday() in shop.pick_up_weekdays and not closed and at >= begins:
-            found.append(at)
-        day += timedelta(days=1)
-    return tuple(found)
 
 
 def shipping(

@@ -14,7 +14,7 @@ from coatledger.answers.day_plan.answer import RULE, DayPlan, Drying, Line, Plan
 from coatledger.answers.day_plan.batches import Task, tasks
 from coatledger.answers.day_plan.films import drying
 from coatledger.answers.day_plan.foreseen import foresee
-from coatledger.answers.day_plan.leaving import pick_ups, rags, shipping
+from coatledger.answers.day_plan.leaving import rags, shipping
 from coatledger.answers.day_plan.lines import Lines
 from coatledger.answers.day_plan.waits import waits
 from coatledger.clocks.clocks import shop_clocks
@@ -25,6 +25,7 @@ from coatledger.computations.calendar import (
     local_date,
     microseconds,
     open_intervals,
+    pick_ups,
     wall_moment,
 )
 from coatledger.computations.cautions import CAUTIONS
@@ -91,7 +92,7 @@ def day_plan(
         told = never.faults if isinstance(never, Impossible) else (str(never),)
         return replace(plan, missing=told, valid_until=_next_film(plan.drying, begins))
     lines = Lines(facts, work, foreseen, ahead.open_).made()
-    cut_offs = pick_ups(shop, begins, ahead.until)
+    cut_offs = _cut_offs(shop, ahead)
     here = (*open_ones, *pieces(reader, asked, ("packed",)))
     leaving = tuple(shipping(facts, _done(here, work), work, foreseen, cut_offs))
     lines = _in_order((*lines, *leaving, *rags(lines, described.zone)))
@@ -128,6 +129,15 @@ def _ahead(shop: OpenShop, begins: datetime, days: int) -> _Ahead:
         raise NeverOpen(f"the shop is not open within {LOOK_AHEAD.days} days")
     end = found[: max(days, 1)][-1] + timedelta(days=1)
     return _Ahead(begins, wall_moment(end, time(0), zone), open_)
+
+
+def _cut_offs(shop: OpenShop, ahead: _Ahead) -> tuple[datetime, ...]:
+    """Return the cut-offs within the plan at which things are picked up."""
+    days = (ahead.until - ahead.begins).days + 2
+    found = pick_ups(
+        ahead.begins, days, shop.pick_up_weekdays, shop.cut_off, shop.hours.zone, shop.closures
+    )
+    return tuple(at for at in found if at <= ahead.until)
 
 
 def _done(here: Sequence[Piece], work: Mapping[str, Task]) -> tuple[Piece, ...]:
