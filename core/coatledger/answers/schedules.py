@@ -22,6 +22,7 @@ from coatledger.ledger.store import Reader
 from coatledger.refusal import refuse
 from coatledger.subjects.asked import Asked, iso
 from coatledger.subjects.described import Schedule
+from coatledger.subjects.plan import FILMS
 from coatledger.subjects.view import View, fold
 
 SANDABLE, WRAP_SAFE = STAGES.index("sandable"), STAGES.index("wrap_safe")
@@ -135,9 +136,9 @@ def _step(
     """One step; after what dries it waits for what comes next: sandable, or wrap-safe to leave."""
     step = steps[place]
     film_um, wait_h = step.wet_film_um, 0.0
-    if step.act in ("coat", "stain", "fill_grain"):
+    if step.act in FILMS:
         rest = [later.act for later in steps[place + 1 :]]
-        goes_on = any(act in ("coat", "scuff", "sand", "stain", "fill_grain") for act in rest)
+        goes_on = any(act in ("scuff", "sand", *FILMS) for act in rest)
         product = view.product(step.product)
         if product is None:
             wait_h = NO_SHEET_H[0 if goes_on else 1]

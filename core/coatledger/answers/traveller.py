@@ -21,11 +21,10 @@ from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
 from coatledger.subjects.counts import lots
 from coatledger.subjects.piece import Piece
-from coatledger.subjects.plan import Plan, plan
+from coatledger.subjects.plan import FILMS, Plan, places_left, plan
 from coatledger.subjects.view import View
 from coatledger.subjects.whose import meant
 
-FILMS = ("coat", "stain", "fill_grain")
 LEVELS: tuple[Level, ...] = ("likely", "sure")
 CANS_MAX = 3
 
@@ -130,12 +129,12 @@ def _sheet(
     if course.assumed:
         assumed["no schedule is described: the usual one for its use is taken"] = None
     ahead = Ahead(view, first, factors)
-    done = [_done(one) for _, one in group]
+    left = [places_left(one.steps, one.remaining) for _, one in group]
     areas = [piece.coat_area_m2 for piece, _ in group]
     return TravellerSheet(
         pieces=tuple(_piece(piece, one) for piece, one in group),
         steps=tuple(
-            _step(view, course.steps, at, all(one[at] for one in done), ahead, cans, assumed)
+            _step(view, course.steps, at, not any(at in one for one in left), ahead, cans, assumed)
             for at in range(len(course.steps))
         ),
         faces=course.faces,
@@ -157,18 +156,6 @@ def _piece(piece: Piece, steps: Plan) -> TravellerPiece:
         coats_done=steps.coats_done,
         held=piece.held,
     )
-
-
-def _done(course: Plan) -> tuple[bool, ...]:
-    """Say of each step whether it is past: what remains lies along the schedule from its end."""
-    left = list(course.remaining)
-    past = []
-    for step in reversed(course.steps):
-        remains = bool(left) and left[-1] == step
-        if remains:
-            left.pop()
-        past.append(not remains)
-    return tuple(reversed(past))
 
 
 def _step(

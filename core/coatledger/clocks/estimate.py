@@ -23,7 +23,7 @@ from coatledger.computations.drying import Spread, Stage
 from coatledger.events.setup import Step
 from coatledger.ledger.record import moment
 from coatledger.subjects.piece import Piece
-from coatledger.subjects.plan import Plan
+from coatledger.subjects.plan import FILMS, Plan
 from coatledger.subjects.view import View
 from coatledger.subjects.working import Working, working
 
@@ -123,7 +123,7 @@ def _walk(ahead: Ahead, plan: Plan, dries: PieceClock, calendar: Working, level:
         steps.append(
             StepTime(act=step.act, begins=begins, ends=at, product=step.product, waits_for=waited)
         )
-        if step.act in ("coat", "stain", "fill_grain"):
+        if step.act in FILMS:
             ready = ahead.ready(step, at, assumed, level, bare_wood=bare_wood)
             bare_wood = False
     return at, tuple(steps), tuple(assumed)

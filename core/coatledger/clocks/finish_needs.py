@@ -27,10 +27,9 @@ from coatledger.subjects.counts import open_orders, pieces
 from coatledger.subjects.order import Order
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.piece_life import IN_PROCESS
-from coatledger.subjects.plan import plan
+from coatledger.subjects.plan import FILMS, plan
 from coatledger.subjects.view import View
 
-TAKES = ("coat", "stain", "fill_grain")
 # A piece made for a promise is coated on the usual rhythm's days before it is due.
 COATED_BEFORE = timedelta(days=USUAL_DAYS)
 
@@ -145,13 +144,13 @@ def _of_open_pieces(
     clocks = {clock.piece: clock for clock in shop_clocks(view, open_ones, asked.now_us, factors)}
     for piece in open_ones:
         steps = plan(piece, view.schedule(piece.schedule))
-        if not any(step.act in TAKES for step in steps.remaining):
+        if not any(step.act in FILMS for step in steps.remaining):
             continue
         told = estimate(view, piece, steps, clocks[piece.piece], holidays, factors)
         times: list[StepTime | None] = list(told.steps)
         times += [None] * (len(steps.remaining) - len(times))
         for step, at in zip(steps.remaining, times, strict=False):
-            if step.act not in TAKES:
+            if step.act not in FILMS:
                 continue
             product = _product_of(view, piece, step)
             if product is None and step.act != "coat":
@@ -208,7 +207,7 @@ def _of_schedule(
     at: datetime,
 ) -> None:  # fmt: skip
     for step in schedule.steps:
-        if step.act not in TAKES or (step.act != "coat" and step.product is None):
+        if step.act not in FILMS or (step.act != "coat" and step.product is None):
             continue
         product = gathered.view.product(step.product)
         one = litres_of(area_m2, schedule.faces, step, product, None)

@@ -14,6 +14,7 @@ from coatledger.open_shop.known import AGAIN_FROM_JOINERY, Known, due_of, laid_o
 from coatledger.subjects.counts import words
 from coatledger.subjects.order import Order
 from coatledger.subjects.piece import Piece
+from coatledger.subjects.plan import FILMS
 from coatledger.subjects.view import View
 
 _DAY_MIN = 1_440.0
@@ -56,7 +57,7 @@ def lacking(facts: Known, wanted: Wanted) -> tuple[str, ...]:
     if piece.schedule and schedule is None:
         return (f"the description of schedule {piece.schedule}",)
     steps: tuple[Step, ...] = schedule.steps if schedule else ()
-    films = (step for step in steps if step.act in ("coat", "stain", "fill_grain"))
+    films = (step for step in steps if step.act in FILMS)
     return tuple(
         f"the data sheet of product {step.product}"
         for step in dict.fromkeys(films)

@@ -17,7 +17,6 @@ MINUTE_US = 60_000_000
 # A film that the air of now never dries: somebody warms the room. No published source.
 UNTIL_WARMED = Likely(1_440.0, 2_880.0, 10_080.0)
 NO_FACTORS: Mapping[str, Spread] = MappingProxyType({})
-FILMS = ("coat", "stain", "fill_grain")
 
 
 class Films:

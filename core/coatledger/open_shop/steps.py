@@ -9,9 +9,10 @@ from coatledger.clocks.estimate import WAITS
 from coatledger.computations.drying import STAGES, Stage
 from coatledger.computations.simulate_shop import Likely, Operation, Place
 from coatledger.events.setup import Step
-from coatledger.open_shop.drying import FILMS, Films
+from coatledger.open_shop.drying import Films
 from coatledger.open_shop.learned import Chances
 from coatledger.open_shop.pace import UNKNOWN_PACE, Pace, usual_minutes
+from coatledger.subjects.plan import FILMS, places_left
 
 # How often one piece is sent back at one inspection before it is let go or given up.
 ROUNDS = 3
@@ -72,16 +73,6 @@ def position(laid: Laid, steps: Sequence[Step], remaining: Sequence[Step]) -> in
     """Return the operation that comes next when these steps remain; None when nothing does."""
     left = places_left(steps, remaining)
     return next((n for n, inside in enumerate(laid.steps) if left & set(inside)), None)
-
-
-def places_left(steps: Sequence[Step], remaining: Sequence[Step]) -> frozenset[int]:
-    """Return the places, among all steps, of those that remain."""
-    left, open_ = set[int](), list(remaining)
-    for index in range(len(steps) - 1, -1, -1):
-        if open_ and steps[index] == open_[-1]:
-            left.add(index)
-            open_.pop()
-    return frozenset(left)
 
 
 def back_to(laid: Laid) -> int | None:

@@ -4,7 +4,7 @@ The facts decide, not the order in which somebody ticked things off: a coat done
 stands before it in the schedule is past, whether it was logged or not.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
@@ -12,6 +12,8 @@ from coatledger.computations.practice import COATS_DECOR, COATS_TABLE
 from coatledger.events.setup import ScheduleDescribed, Step
 from coatledger.subjects.piece import Piece
 
+# The acts that put something on which has to dry.
+FILMS = ("coat", "stain", "fill_grain")
 # A shop that described no schedule still follows one: common practice, no published source.
 _COATS_BY_USE: Mapping[str, int] = {
     "decor": COATS_DECOR,
@@ -47,6 +49,16 @@ def plan(piece: Piece, schedule: ScheduleDescribed | None) -> Plan:
         coats_done=done,
         assumed=schedule is None,
     )
+
+
+def places_left(steps: Sequence[Step], remaining: Sequence[Step]) -> frozenset[int]:
+    """Return the places, among all steps, of those that remain: from the schedule's end on."""
+    left, open_ = set[int](), list(remaining)
+    for index in range(len(steps) - 1, -1, -1):
+        if open_ and steps[index] == open_[-1]:
+            left.add(index)
+            open_.pop()
+    return frozenset(left)
 
 
 def _usual(piece: Piece) -> tuple[Step, ...]:

@@ -11,10 +11,10 @@ from coatledger.computations.simulate_shop import Batch, Operation
 from coatledger.events.setup import Step
 from coatledger.open_shop.asked_for import piece_of, wanted_of
 from coatledger.open_shop.known import STOCK_DUE, Known, work_of
-from coatledger.open_shop.steps import Work, is_coat, minutes_of, places_left
+from coatledger.open_shop.steps import Work, is_coat, minutes_of
 from coatledger.subjects.order import Order
 from coatledger.subjects.piece import Piece
-from coatledger.subjects.plan import plan
+from coatledger.subjects.plan import places_left, plan
 
 A_MOMENT_MIN = 0.01
 

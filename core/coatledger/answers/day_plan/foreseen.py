@@ -27,13 +27,13 @@ from coatledger.ledger.store import Reader
 from coatledger.open_shop.drying import UNTIL_WARMED
 from coatledger.open_shop.known import Known
 from coatledger.subjects.asked import Asked
+from coatledger.subjects.plan import FILMS
 
 # A wait that no plan sees the end of.
 NOT_IN_SIGHT = Likely(144_000.0, 144_000.0, 144_000.0)
 # Where finish runs short the batches that lack it are stopped and the course is run again, which
 # lets others come forward that may lack it too. In the end nothing that is left lacks any.
 RUNS_MOST = 50
-TAKES = ("coat", "stain", "fill_grain")
 
 
 class Stopped(Struct, frozen=True, kw_only=True):
@@ -151,7 +151,7 @@ def _step(tasks: Mapping[str, Task], job: Job) -> Step | None:
     """Return the step of a job that puts something on."""
     task = tasks[job.batch]
     steps = [task.steps[n] for n in task.jobs[job.operation]]
-    return next((step for step in steps if step.act in TAKES), None)
+    return next((step for step in steps if step.act in FILMS), None)
 
 
 def _use(facts: Known, tasks: Mapping[str, Task], job: Job) -> Use:

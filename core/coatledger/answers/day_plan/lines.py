@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from coatledger.answers.day_plan.answer import Act, Film, Line, Span
 from coatledger.answers.day_plan.batches import Task
-from coatledger.answers.day_plan.foreseen import TAKES, Foreseen
+from coatledger.answers.day_plan.foreseen import Foreseen
 from coatledger.answers.day_plan.guns import Guns
 from coatledger.answers.day_plan.says import cautions_at, grit_of, notes_of, says
 from coatledger.clocks.answer import Purpose
@@ -21,6 +21,7 @@ from coatledger.open_shop.drying import UNTIL_WARMED
 from coatledger.open_shop.known import Known
 from coatledger.open_shop.steps import is_coat
 from coatledger.subjects.counts import words
+from coatledger.subjects.plan import FILMS
 
 MINUTE_US = 60_000_000
 _NO_ACT = ("cure",)
@@ -64,7 +65,7 @@ class Lines:
             begins = ready
         places = [n for n in task.jobs[job.operation] if task.steps[n].act not in _NO_ACT]
         for line in self._of_steps(task, job, places, begins):
-            takes = finish is not None and line.act in TAKES
+            takes = finish is not None and line.act in FILMS
             yield replace(line, finish=finish) if takes else line
         if job.gun:
             self._guns.sprayed(job.gun, job.ends.astimezone(self._zone).date(), job.ends, _by(job))
@@ -90,7 +91,7 @@ class Lines:
         step, last = task.steps[place], task.first.coats[-1] if task.first.coats else None
         act: Act = step.act  # type: ignore[assignment]
         sheet = self._facts.view.product(task.product(step))
-        is_film, parts = act in TAKES, self._parts(begins, ends)
+        is_film, parts = act in FILMS, self._parts(begins, ends)
         number = sum(one.act == "coat" for one in task.steps[: place + 1])
         room = (last.room if last else None) or task.first.room_at(self._facts.view.at_us)
         only = self._rooms[0] if len(self._rooms) == 1 else None
