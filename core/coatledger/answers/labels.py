@@ -93,7 +93,7 @@ def _due(view: View, piece: Piece) -> str | None:
     if piece.order is None:
         return None
     order = view.order(piece.order)
-    told = [one for one in order.told if one.line in (None, piece.line)]
+    told = order.told_of(piece.line)
     return told[-1].ships_by if told else order.wanted_by
 
 

@@ -4,7 +4,7 @@ A promise is of a whole order, or of each line of it that was given a day of its
 counts, whatever was told later.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
 from msgspec import Struct
@@ -70,7 +70,7 @@ def judged(reader: Reader, asked: Asked, zone: str) -> Iterator[Judged]:
 
 def _of_order(view: View, order: Order, facts: Sequence[Placed], zone: str) -> Iterator[Judged]:
     told = [p for p in facts if isinstance(p.fact, PromiseMade | PromiseRevised)]
-    left = _left(facts, zone)
+    left = left_on(facts, zone)
     stands = lines_of(order, view.piece)
     for line in _rows(order, told):
         mine = [one for one in stands if line in (None, one.line)]
@@ -81,7 +81,7 @@ def _of_order(view: View, order: Order, facts: Sequence[Placed], zone: str) -> I
 
 def _judged(
     view: View, order: Order, line: str | None, first: Placed, stands: Sequence[LineStands],
-    left: dict[str, date], zone: str,
+    left: Mapping[str, date], zone: str,
 ) -> Judged:  # fmt: skip
     fact = first.fact
     assert isinstance(fact, PromiseMade | PromiseRevised)
@@ -122,7 +122,7 @@ def _line_of(placed: Placed) -> str | None:
     return line
 
 
-def _left(facts: Sequence[Placed], zone: str) -> dict[str, date]:
+def left_on(facts: Sequence[Placed], zone: str) -> Mapping[str, date]:
     """Return the day on which each piece first left."""
     days: dict[str, date] = {}
     for placed in facts:

@@ -84,8 +84,8 @@ def due_of(order: Order | None, described: ShopDescribed, line: str | None = Non
     word about one line is no word about the others."""
     if order is None:
         return STOCK_DUE
-    words = [one.ships_by for one in order.told if one.line in (None, line)]
-    told = words[-1] if words else order.wanted_by
+    words = order.told_of(line)
+    told = words[-1].ships_by if words else order.wanted_by
     if told:
         return date.fromisoformat(told)
     lead = described.fallback_lead_days or LEAD_DAYS

@@ -79,6 +79,10 @@ class Order(Struct, frozen=True, kw_only=True, omit_defaults=True):
         done = self.stage == "open" and 0 < ordered <= len(self.shipped)
         return "done" if done else self.stage
 
+    def told_of(self, line: str | None) -> tuple[Told, ...]:
+        """Return the days told of a line: those of the whole order are of each line too."""
+        return tuple(one for one in self.told if one.line in (None, line))
+
 
 def initial(order: str) -> Order:
     """A word nobody has used yet."""

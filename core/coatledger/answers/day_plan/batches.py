@@ -52,8 +52,7 @@ class Task(Struct, frozen=True, kw_only=True):
     @property
     def promise(self) -> Promised | None:
         """What its customer was told last."""
-        told = self.order.told if self.order else ()
-        mine = [one for one in told if one.line in (None, self.line)]
+        mine = self.order.told_of(self.line) if self.order else ()
         if not mine:
             return None
         return Promised(

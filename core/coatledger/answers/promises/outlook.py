@@ -131,16 +131,11 @@ def outlook(
     return replace(told, missing=missing, assumed=tuple(found.facts.assumed), promises=tuple(rows))
 
 
-def told_of(order: Order, line: str | None) -> tuple[Told, ...]:
-    """Return the days that were told of a line: those of the whole order are of each line too."""
-    return tuple(one for one in order.told if one.line in (None, line))
-
-
 def _rows(order: Order) -> tuple[str | None, ...]:
     """Say of what there are promises: of the whole order, or of each line of it."""
     if all(one.line is None for one in order.told):
         return (None,)
-    return tuple(line.line for line in order.lines if told_of(order, line.line))
+    return tuple(line.line for line in order.lines if order.told_of(line.line))
 
 
 def _promises(found: Ahead, order: Order, priced: _Priced | None) -> Iterator[OpenPromise]:
@@ -155,7 +150,7 @@ def _promise(
     found: Ahead, order: Order, line: str | None, stands: Sequence[LineStands],
     priced: _Priced | None,
 ) -> OpenPromise:  # fmt: skip
-    told = told_of(order, line)
+    told = order.told_of(line)
     first, latest = _day(told[0]), _day(told[-1])
     now = OpenPromise(
         order=order.order, line=line, first=first, latest=latest, times_told=len(told),

@@ -1,6 +1,6 @@
 """One order's promise: every day it was told, what has left and when, and whether it was kept."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Literal
 from uuid import UUID
@@ -8,13 +8,14 @@ from uuid import UUID
 from msgspec import Struct
 from msgspec.structs import replace
 
-from coatledger.answers.promises.outlook import OpenPromise, told_of
+from coatledger.answers.promises.outlook import OpenPromise
 from coatledger.computations.calendar import local_date
 from coatledger.events.leaving import HandedOver, Shipped
 from coatledger.events.orders import CustomerTold, PromiseMade, PromiseRevised
 from coatledger.ledger.correct import Placed, history
 from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
+from coatledger.open_shop.judged import left_on
 from coatledger.subjects.asked import Asked, iso
 from coatledger.subjects.order import Order
 from coatledger.subjects.order_lines import LineStands, lines_of
@@ -94,7 +95,7 @@ def story(
     facts = history(
         reader, f"order:{word}", known=asked.known, until_us=asked.now_us, types=(*_TOLD, *_LEFT)
     )
-    left = _left(facts, zone)
+    left = left_on(facts, zone)
     today = local_date(moment(asked.now_us), zone)
     lines = tuple(_line(order, stands, left, today) for stands in lines_of(order, view.piece))
     return PromiseStory(
@@ -108,16 +109,6 @@ def story(
 
 def _leaves(placed: Placed) -> bool:
     return isinstance(placed.fact, Shipped | HandedOver)
-
-
-def _left(facts: Iterable[Placed], zone: str) -> dict[str, date]:
-    """Return the day on which each piece first left."""
-    days: dict[str, date] = {}
-    for placed in facts:
-        if isinstance(placed.fact, Shipped | HandedOver):
-            for piece in placed.fact.pieces:
-                days.setdefault(piece, local_date(moment(placed.at_us), zone))
-    return days
 
 
 def _told(placed: Placed) -> TimeTold:
@@ -134,8 +125,8 @@ def _told(placed: Placed) -> TimeTold:
     return replace(day, why=fact.why)
 
 
-def _line(order: Order, stands: LineStands, left: dict[str, date], today: date) -> LineStory:
-    told = told_of(order, stands.line)
+def _line(order: Order, stands: LineStands, left: Mapping[str, date], today: date) -> LineStory:
+    told = order.told_of(stands.line)
     first = date.fromisoformat(told[0].ships_by) if told else None
     days: dict[date, list[str]] = {}
     for piece in stands.shipped:
