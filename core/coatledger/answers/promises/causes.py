@@ -1,6 +1,6 @@
 """What led a promise into danger: the facts recorded since it was last sound, by what they are."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from types import MappingProxyType
 from typing import NamedTuple
@@ -9,6 +9,7 @@ from uuid import UUID
 from msgspec import Struct
 
 from coatledger.answers.promises.danger import Cause, CauseKind
+from coatledger.answers.promises.endangers import named
 from coatledger.answers.promises.outlook import OpenPromise
 from coatledger.events import bare, finish, judging, leaving, orders, room_gun, setup
 from coatledger.events.about import EventVoided
@@ -117,10 +118,10 @@ def _judged(fact: Fact, mine: Mine, event: UUID) -> _Found | None:
     words = sorted(mine.pieces.intersection(getattr(fact, "pieces", ())))
     if type(fact) in _OF_PIECES and words:
         kind, says = _OF_PIECES[type(fact)]
-        return _Found(kind, f"{says}: {_named(words)}", event)
+        return _Found(kind, f"{says}: {named(words)}", event)
     match fact:
         case judging.Inspected() if words and not fact.passed:
-            return _Found("rework", f"did not pass: {_named(words)}", event)
+            return _Found("rework", f"did not pass: {named(words)}", event)
         case orders.OrderChanged() if fact.order == mine.promise.order:
             return _Found("order", "the order was changed", event)
         case setup.PersonAbsent():
@@ -132,7 +133,7 @@ def _judged(fact: Fact, mine: Mine, event: UUID) -> _Found | None:
         case setup.ShopDescribed():
             return _Found("hours", "the shop was described otherwise", event)
         case orders.PieceAllotted() if words and fact.order != mine.promise.order:
-            return _Found("pieces", f"given away: {_named(words)}", event)
+            return _Found("pieces", f"given away: {named(words)}", event)
         case finish.LotDiscarded() if fact.why not in _SPOILT:
             return None
         case finish.LotDiscarded() | finish.LotFrozen():
@@ -173,10 +174,6 @@ def _late(mine: Mine) -> Cause:
     if not mine.was_sound:
         return Cause(kind="late", says=f"the day it was promised for was never likely{begun}")
     return Cause(kind="late", says=f"nothing befell it, and the days went by{begun}")
-
-
-def _named(words: Sequence[str]) -> str:
-    return ", ".join(words) if len(words) <= 5 else f"{', '.join(words[:5])} and more"
 
 
 def span_since(position: int, at: datetime, now_us: int) -> Span:

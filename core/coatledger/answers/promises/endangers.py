@@ -32,19 +32,19 @@ def endangers(
 def _of_pieces(pieces: Sequence[Piece]) -> Iterator[str]:
     held = [one.piece for one in pieces if one.held]
     if held:
-        yield f"held: {_named(held)}"
+        yield f"held: {named(held)}"
     rework = [one.piece for one in pieces if one.stage == "in_rework"]
     if rework:
-        yield f"in rework: {_named(rework)}"
+        yield f"in rework: {named(rework)}"
     days: dict[str, list[str]] = {}
     for one in pieces:
         if one.stage == "expected":
             days.setdefault(one.likely_on or "a day nobody told", []).append(one.piece)
     for day, words in sorted(days.items()):
-        yield f"expected from the joinery on {day}: {_named(words)}"
+        yield f"expected from the joinery on {day}: {named(words)}"
     back = [one.piece for one in pieces if one.returned_us]
     if back:
-        yield f"came back: {_named(back)}"
+        yield f"came back: {named(back)}"
 
 
 def _of_lines(stands: Sequence[LineStands]) -> Iterator[str]:
@@ -62,7 +62,7 @@ def _of_shop(found: Ahead, ships_by: date) -> Iterator[str]:
     days = [today + timedelta(days=n) for n in range(min((ships_by - today).days + 1, 60))]
     shut = [day for day in days if day in closed and day.isoweekday() in working]
     if shut:
-        yield f"closed on {_named([day.isoformat() for day in shut])}"
+        yield f"closed on {named([day.isoformat() for day in shut])}"
     for person in shop.people:
         for gone in person.absences:
             if local_date(gone.starts_at, zone) <= ships_by and micros(gone.ends_at) > micros(
@@ -95,7 +95,8 @@ def _total(spent: Spent) -> float:
     )  # fmt: skip
 
 
-def _named(words: Sequence[str]) -> str:
+def named(words: Sequence[str]) -> str:
+    """Name some words, the first few of many."""
     if len(words) <= _NAMES_MOST:
         return ", ".join(words)
     return f"{', '.join(words[:_NAMES_MOST])} and {len(words) - _NAMES_MOST} more"

@@ -19,7 +19,7 @@ from coatledger.answers.promises.ahead import (
     run,
 )
 from coatledger.answers.promises.correction import correction_of
-from coatledger.answers.promises.quote import LEVEL_LEAST, LineQuote, Quote
+from coatledger.answers.promises.quote import LEVEL_LEAST, Quote, line_quote
 from coatledger.computations.simulate import Simulated, quantile_day
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.asked_for import lacking, wanted_of
@@ -59,7 +59,7 @@ def quote_of_order(
         correction=correction_of(whole, level, found.shop.said),
         wanted_by=wish, wanted_chance=None if wish is None else chance_by(whole, wish),
         lines=tuple(
-            _line(line.line, days_of(found, simulated, order, line.line, replications), level)
+            line_quote(line.line, days_of(found, simulated, order, line.line, replications), level)
             for line in alone
         ),
         assumed=tuple(found.facts.assumed),
@@ -75,11 +75,3 @@ def days_of(
     if ships is not None:
         return ships
     return np.full(replications, leaves_next(found.shop).toordinal(), dtype=np.int64)
-
-
-def _line(word: str, ships: Days, level: float) -> LineQuote:
-    ships_by = quantile_day(ships, level)
-    return LineQuote(
-        line=word, ships_by=ships_by, chance=chance_by(ships, ships_by),
-        quantiles=quantiles_of(ships),
-    )  # fmt: skip

@@ -5,6 +5,7 @@ unless it can leave sooner than the last of them without taking from any of them
 they were promised; then it stands where its own day puts it.
 """
 
+from collections.abc import Mapping
 from datetime import date, timedelta
 
 import numpy as np
@@ -81,6 +82,15 @@ def stand_behind(found: Ahead, asking: Asking) -> tuple[Batch, ...]:
     return tuple(_later(batch, asking.begins_in_min) for batch in fitting)
 
 
+def days_given(shop: OpenShop) -> Mapping[str, date]:
+    """Return by when each order is due that is sure to come and is not for stock."""
+    due: dict[str, date] = {}
+    for batch in shop.batches:
+        if batch.due < STOCK_DUE and batch.chance >= 1.0:
+            due[batch.order] = min(batch.due, due.get(batch.order, batch.due))
+    return due
+
+
 def _later(batch: Batch, much_min: float) -> Batch:
     if not much_min:
         return batch
@@ -102,12 +112,9 @@ def _day(found: Simulated, asking: Asking) -> date:
 
 def _harms(shop: OpenShop, behind: Simulated, before: Simulated, level: float) -> bool:
     """Whether an order that has a day loses what it had of it: down to the level it may fall."""
-    due: dict[str, int] = {}
-    for batch in shop.batches:
-        if batch.due < STOCK_DUE and batch.chance >= 1.0:
-            due[batch.order] = min(batch.due.toordinal(), due.get(batch.order, 10**9))
+    due = days_given(shop)
     rows = [behind.row(order) for order in due]
-    days = np.array([*due.values()], dtype=np.int64)[:, None]
+    days = np.array([day.toordinal() for day in due.values()], dtype=np.int64)[:, None]
     had = np.mean(behind.ships_on[rows] <= days, axis=1)
     has = np.mean(before.ships_on[[before.row(order) for order in due]] <= days, axis=1)
     return bool((has < np.minimum(had, level)).any())

@@ -15,6 +15,7 @@ from coatledger.answers.promises.ahead import (
     LEVELS_PCT,
     REPLICATIONS,
     Ahead,
+    Days,
     Quantile,
     World,
     ahead,
@@ -187,7 +188,10 @@ def _told(told: Quote, found: Simulated, asking: Asking, words: Sequence[str]) -
         wanted_by=wish,
         wanted_chance=None if wish is None else chance_by(ships, wish),
         quantiles=quantiles_of(ships),
-        lines=tuple(_line(found, key, word, asking.level) for key, word in alone.items()),
+        lines=tuple(
+            line_quote(word, found.ships_on[found.row(key)], asking.level)
+            for key, word in alone.items()
+        ),
         takes=_takes(_last(found, keys)),
     )
 
@@ -198,8 +202,8 @@ def _correction(found: Ahead, placed: Simulated, asking: Asking) -> Correction |
     return correction_of(ships, asking.level, found.shop.said)
 
 
-def _line(found: Simulated, key: str, word: str, level: float) -> LineQuote:
-    ships = found.ships_on[found.row(key)]
+def line_quote(word: str, ships: Days, level: float) -> LineQuote:
+    """Say when a line ships, by the days of its replications."""
     ships_by = quantile_day(ships, level)
     return LineQuote(
         line=word, ships_by=ships_by, chance=chance_by(ships, ships_by),

@@ -13,12 +13,12 @@ from msgspec.structs import replace
 from coatledger.answers.promises.ahead import Ahead, chance_by, of_orders, run
 from coatledger.answers.promises.danger import Rescue, WayKind
 from coatledger.answers.promises.outlook import OpenPromise
+from coatledger.answers.promises.place import days_given
 from coatledger.answers.promises.quote import LEVEL_LEAST, REPLICATIONS_FOR_WAYS
-from coatledger.answers.promises.ways import ways_of
+from coatledger.answers.promises.ways import open_h, ways_of
 from coatledger.computations.calendar import Opening, local_date
 from coatledger.computations.simulate import Simulated, quantile_day
 from coatledger.computations.simulate_shop import Batch, OpenShop
-from coatledger.open_shop.known import STOCK_DUE
 
 # Less than this of a chance is the luck of so few replications and no help.
 GAIN_LEAST = 0.03
@@ -97,7 +97,7 @@ def _ways(found: Ahead, promise: OpenPromise, mine: frozenset[str], seed: int) -
         says = f"work an hour longer on each of {days} days"
         yield Try("extra_hour", says, longer, keys, float(days))
     for way in ways_of(found.facts, shop, (), (), ("saturday",)):
-        hours = max(_open_h(shop, weekday) for weekday in range(1, 8))
+        hours = max(open_h(shop, weekday) for weekday in range(1, 8))
         yield Try("saturday", way.says, way.shop, keys, hours)
 
 
@@ -170,24 +170,14 @@ def _working_days(shop: OpenShop, today: date, day: date) -> int:
     return sum(one.isoweekday() in working and one not in closed for one in span)
 
 
-def _open_h(shop: OpenShop, weekday: int) -> float:
-    return sum(
-        (o.closes.hour or 24) + o.closes.minute / 60.0 - o.opens.hour - o.opens.minute / 60.0
-        for o in shop.hours.openings
-        if o.weekday == weekday
-    )
-
-
 def _harmed(
     shop: OpenShop, as_it_is: Simulated, then: Simulated, mine: frozenset[str]
 ) -> tuple[str, ...]:
     """Name orders with a day that would lose clearly of their chance of it."""
-    due: dict[str, date] = {}
-    for batch in shop.batches:
-        if batch.due < STOCK_DUE and batch.chance >= 1.0 and batch.order not in mine:
-            due[batch.order] = min(batch.due, due.get(batch.order, batch.due))
     losing = []
-    for order, day in due.items():
+    for order, day in days_given(shop).items():
+        if order in mine:
+            continue
         before, after = (
             float(np.mean(found.ships_on[found.row(order)] <= day.toordinal()))
             for found in (as_it_is, then)

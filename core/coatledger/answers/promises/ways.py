@@ -52,7 +52,7 @@ def ways_of(
 
 def _saturday(shop: OpenShop, asked_for: tuple[Batch, ...]) -> Way:
     """Open the next Saturday only, for the hours of the longest day."""
-    longest = max((o.weekday for o in shop.hours.openings), key=lambda day: _open_h(shop, day))
+    longest = max((o.weekday for o in shop.hours.openings), key=lambda day: open_h(shop, day))
     added = tuple(
         Opening(_SATURDAY, o.opens, o.closes) for o in shop.hours.openings if o.weekday == longest
     )
@@ -65,9 +65,12 @@ def _saturday(shop: OpenShop, asked_for: tuple[Batch, ...]) -> Way:
     return Way("saturday", f"work on Saturday, {first.isoformat()}", pick_ups, asked_for)
 
 
-def _open_h(shop: OpenShop, day: int) -> float:
+def open_h(shop: OpenShop, day: int) -> float:
+    """Return for how many hours the shop is open on a weekday; midnight ends a day."""
     return sum(
-        (o.closes.hour or 24) - o.opens.hour for o in shop.hours.openings if o.weekday == day
+        (o.closes.hour or 24) + o.closes.minute / 60.0 - o.opens.hour - o.opens.minute / 60.0
+        for o in shop.hours.openings
+        if o.weekday == day
     )
 
 

@@ -1,14 +1,16 @@
 """What would make a quote earlier: each way changes only what it says, and only where it may."""
 
-from datetime import date
+from datetime import date, time
 
 from bench import Bench
-from coatledger.answers.promises.ways import COATS_LEAST, WAYS, Way, ways_of
+from coatledger.answers.promises.ways import COATS_LEAST, WAYS, Way, open_h, ways_of
+from coatledger.computations.calendar import Hours, Opening
 from coatledger.events.setup import ScheduleDescribed, Step
 from coatledger.open_shop.asked_for import Wanted, batch_of
 from coatledger.open_shop.known import known
 from coatledger.open_shop.shop_now import shop_now
 from coatledger.subjects.asked import ask
+from msgspec.structs import replace
 
 COAT, SCUFF = Step(act="coat", product="clear-w"), Step(act="scuff")
 
@@ -57,6 +59,12 @@ def test_a_saturday_is_one_saturday_and_changes_nothing_else() -> None:
     assert date(2026, 3, 7) not in saturdays
     assert date(2026, 3, 14) in saturdays
     assert {o.weekday for o in way.shop.hours.openings} == {1, 2, 3, 4, 5, 6}
+
+
+def test_a_day_is_as_long_as_its_openings_are_to_the_minute() -> None:
+    openings = (Opening(1, time(8), time(12, 30)), Opening(1, time(13, 15), time(0)))
+    shop = replace(found(COAT)["split"].shop, hours=Hours("UTC", openings))
+    assert (open_h(shop, 1), open_h(shop, 2)) == (4.5 + 10.75, 0.0)
 
 
 def test_only_the_ways_that_were_asked_about_are_tried() -> None:
