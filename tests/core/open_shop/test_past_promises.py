@@ -15,8 +15,8 @@ from coatledger.events.orders import (
     PieceAllotted,
     PromiseMade,
 )
-from coatledger.open_shop.past_promises import PROMISES_MOST, outcomes
-from coatledger.open_shop.recent import EVENTS_BACK, recent
+from coatledger.open_shop.past_promises import outcomes
+from coatledger.open_shop.recent import recent
 from coatledger.subjects.asked import ask
 
 DAYS: Mapping[str, Any] = {
@@ -110,4 +110,3 @@ def test_a_promise_that_said_no_chances_and_one_nobody_knew_of_say_nothing() -> 
     assert found(bench) == ()
     with bench.store.reading() as reader:
         assert recent(reader, ask(reader, bench.now, known_at=bench.at("1 00:00").now)) == ()
-    assert PROMISES_MOST < EVENTS_BACK

@@ -100,7 +100,7 @@ def test_what_was_there_before_anybody_watched_and_what_is_imported_is_no_news()
     assert follower.look() == []
     found = follower.states["o1"].danger
     assert found is not None
-    assert found.rescues is not None
+    assert [cause.kind for cause in found.causes] == ["late"]
     promised(bench, "o2", by=date(2026, 3, 2), source="import")
     assert follower.look() == []
     promised(bench, "o3", by=date(2026, 3, 2))
