@@ -1,7 +1,9 @@
 """The tests' shops in the words of the engine: the one place that knows both."""
 
+import numpy as np
 import shop_spec
 from coatledger.computations.calendar import Closure, Hours, Opening
+from coatledger.computations.simulate import Simulated
 from coatledger.computations.simulate_shop import (
     Batch,
     Hand,
@@ -14,7 +16,9 @@ from coatledger.computations.simulate_shop import (
     Sprayer,
     Unforeseen,
 )
+from simpy_shop import Outcome
 
+LEVELS = (0.5, 0.8, 0.9, 0.95)
 NEEDS: dict[str, Needs] = {"person": "person", "spray": "spray", "nobody": "nobody"}
 PLACES: dict[str, Place] = {"": "", "rack": "rack", "curing": "curing"}
 
@@ -39,6 +43,24 @@ def open_shop(shop: shop_spec.Shop) -> OpenShop:
         away=Unforeseen(shop.away.a_day, shop.away.days),
         shut=Unforeseen(shop.shut.a_day, shop.shut.days),
     )
+
+
+def agree(known: Outcome, found: Simulated) -> None:
+    """Hold what the engine found against the independent model, at each level of each order.
+
+    Both are samples. A level is moved by what the smaller one may be off, 4 standard errors, and
+    within that the dates agree within 3 % of the lead.
+    """
+    runs, many = known.ready_min.shape[0], found.ready_min.shape[1]
+    for column, order in enumerate(known.orders):
+        theirs, mine = known.ready_min[:, column], found.ready_min[found.row(order)]
+        lead = known.lead_days[:, column].mean() * 1440.0
+        for level in LEVELS:
+            off = 4.0 * (level * (1.0 - level) * (1.0 / runs + 1.0 / many)) ** 0.5
+            at = np.quantile(mine, level, method="inverted_cdf")
+            low = np.quantile(theirs, max(level - off, 0.0), method="inverted_cdf")
+            high = np.quantile(theirs, min(level + off, 1.0), method="inverted_cdf")
+            assert low - 0.03 * lead <= at <= high + 0.03 * lead, (order, level)
 
 
 def _closure(stretch: shop_spec.Stretch) -> Closure:

@@ -15,7 +15,7 @@ from coatledger.computations.simulate_shop import Impossible, Likely
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace as changed
-from open_shops import open_shop
+from open_shops import agree, open_shop
 from queue_cases import (
     UNIT_MIN,
     machines,
@@ -57,7 +57,6 @@ SHOP = Shop(
 SAND = Operation("sand", PERSON, 10.0, 5.0)
 COAT = Operation("coat", SPRAY, 10.0, 5.0, product="clear", wait=Range(180, 180, 180), place=RACK)
 PACK = Operation("pack", PERSON, 20.0, 0.0)
-LEVELS = (0.5, 0.8, 0.9, 0.95)
 
 
 def batch(name: str, *operations: Operation, pieces: int = 2, due: int = 20) -> Batch:
@@ -79,19 +78,8 @@ def shipped(shop: Shop) -> list[date]:
 
 @pytest.mark.parametrize("number", range(len(TEN_SHOPS)))
 def test_the_engine_agrees_with_the_independent_model(number: int) -> None:
-    shop, runs, many = TEN_SHOPS[number], 300, 3_000
-    known, found = reference(shop, 7, runs), simulate(open_shop(shop), 1, many)
-    for column, order in enumerate(known.orders):
-        theirs, mine = known.ready_min[:, column], found.ready_min[found.row(order)]
-        lead = known.lead_days[:, column].mean() * 1440.0
-        for level in LEVELS:
-            # Both are samples. A level is moved by what the smaller one may be off, 4 standard
-            # errors, and within that the dates agree within 3 % of the lead.
-            off = 4.0 * (level * (1.0 - level) * (1.0 / runs + 1.0 / many)) ** 0.5
-            at = np.quantile(mine, level, method="inverted_cdf")
-            low = np.quantile(theirs, max(level - off, 0.0), method="inverted_cdf")
-            high = np.quantile(theirs, min(level + off, 1.0), method="inverted_cdf")
-            assert low - 0.03 * lead <= at <= high + 0.03 * lead, (order, level)
+    shop = TEN_SHOPS[number]
+    agree(reference(shop, 7, 300), simulate(open_shop(shop), 1, 3_000))
 
 
 @pytest.mark.skipif(not COMPILES, reason="numba is not installed")

@@ -14,7 +14,7 @@ from coatledger.computations.simulate_shop import Impossible, OpenShop
 from coatledger.computations.simulate_shop import Unforeseen as Spells
 from coatledger.computations.simulate_tables import tables
 from msgspec.structs import replace as changed
-from open_shops import open_shop
+from open_shops import agree, open_shop
 from shop_cases import TEN_SHOPS
 from shop_spec import AT_ONCE, Shop, Unforeseen
 from simpy_shop import simulate as reference
@@ -35,17 +35,8 @@ def uncertain(number: int) -> Shop:
 
 @pytest.mark.parametrize("number", [0, 3, 6])
 def test_the_engine_agrees_with_the_independent_model_on_what_nobody_told(number: int) -> None:
-    shop, runs, many = uncertain(number), 400, 4_000
-    known, found = reference(shop, 7, runs), simulate(open_shop(shop), 1, many)
-    for column, order in enumerate(known.orders):
-        theirs, mine = known.ready_min[:, column], found.ready_min[found.row(order)]
-        lead = known.lead_days[:, column].mean() * 1440.0
-        for level in (0.5, 0.8, 0.9, 0.95):
-            off = 4.0 * (level * (1.0 - level) * (1.0 / runs + 1.0 / many)) ** 0.5
-            at = np.quantile(mine, level, method="inverted_cdf")
-            low = np.quantile(theirs, max(level - off, 0.0), method="inverted_cdf")
-            high = np.quantile(theirs, min(level + off, 1.0), method="inverted_cdf")
-            assert low - 0.03 * lead <= at <= high + 0.03 * lead, (order, level)
+    shop = uncertain(number)
+    agree(reference(shop, 7, 400), simulate(open_shop(shop), 1, 4_000))
 
 
 @pytest.mark.skipif(not COMPILES, reason="numba is not installed")
