@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import socket
@@ -94,6 +95,14 @@ def missing(store: SqlStore, acknowledged: Iterable[UUID]) -> int:
 def faults(store: SqlStore) -> int:
     """Count what is wrong with a ledger: positions, hashes, tree, and all that follows of them."""
     return len(self_check(store).wrong)
+
+
+def tell(found: Mapping[str, float], *, as_json: bool) -> None:
+    """Print what a drill came to, for machines or for people."""
+    if as_json:
+        print(json.dumps(found))
+    else:
+        print("\n".join(f"{name:<32}{value:>10,}" for name, value in found.items()))
 
 
 def _listens(port: int) -> bool:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import asyncio
-import json
 import random
 import tempfile
 from collections.abc import Sequence
@@ -12,7 +11,7 @@ from functools import partial
 from pathlib import Path
 
 from _clients import Devices
-from _service import SERVE, SHOP, Service, faults, free_port, key_for, missing
+from _service import SERVE, SHOP, Service, faults, free_port, key_for, missing, tell
 from coatledger_adapters.sql_store import open_store
 
 DEVICES = 16
@@ -28,10 +27,7 @@ def main(arguments: Sequence[str]) -> int:
     asked = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory(prefix="coatledger-drill-") as folder:
         found = rehearse(Path(folder), asked.rounds)
-    if asked.json:
-        print(json.dumps(found))
-    else:
-        print("\n".join(f"{name:<16}{value:>10,}" for name, value in found.items()))
+    tell(found, as_json=asked.json)
     return 1 if found["lost"] or found["corrupt"] else 0
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import argparse
 import asyncio
-import json
 import subprocess
 import sys
 import tempfile
@@ -18,7 +17,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from _clients import Devices
-from _service import SERVE, SHOP, Service, faults, free_port, key_for, missing
+from _service import SERVE, SHOP, Service, faults, free_port, key_for, missing, tell
 from coatledger_adapters.sql_store import open_store
 from crowd import follow
 
@@ -65,10 +64,7 @@ def main(arguments: Sequence[str]) -> int:
         found |= {f"{name}_{key}": value for key, value in told.items()}
     for key in ("acknowledged", "lost", "corrupt"):
         found[key] = sum(value for name, value in found.items() if name.endswith(f"_{key}"))
-    if asked.json:
-        print(json.dumps(found))
-    else:
-        print("\n".join(f"{name:<22}{value:>10,}" for name, value in found.items()))
+    tell(found, as_json=asked.json)
     return 1 if found["lost"] or found["corrupt"] or not found["acknowledged"] else 0
 
 

@@ -9,7 +9,6 @@ prove nothing: that is counted too.
 from __future__ import annotations
 
 import argparse
-import json
 import random
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
@@ -17,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from uuid import UUID
 
-from _service import SHOP, faults
+from _service import SHOP, faults, tell
 from coatledger.events import bare, coating, finish, setup
 from coatledger.events.catalogue import AnyEvent
 from coatledger.recording.at_hand import AtHand
@@ -46,10 +45,7 @@ def main(arguments: Sequence[str]) -> int:
     found = rehearse(asked.cuts)
     weak = rehearse(min(asked.cuts, CUTS_WITH_NORMAL), NORMAL)
     found["lost_with_synchronous_normal"] = weak["lost"]
-    if asked.json:
-        print(json.dumps(found))
-    else:
-        print("\n".join(f"{name:<32}{value:>10,}" for name, value in found.items()))
+    tell(found, as_json=asked.json)
     return 1 if found["lost"] or found["corrupt"] or not weak["lost"] else 0
 
 

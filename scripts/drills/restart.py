@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import argparse
 import asyncio
-import json
 import tempfile
 import time
 from collections.abc import Sequence
 from pathlib import Path
 
 from _clients import Devices
-from _service import SHOP, Service, faults, free_port, key_for, missing
+from _service import SHOP, Service, faults, free_port, key_for, missing, tell
 from coatledger_adapters.sql_store import open_store
 from postgres_server import Server, why_missing
 
@@ -35,10 +34,7 @@ def main(arguments: Sequence[str]) -> int:
         parser.error(says)
     with tempfile.TemporaryDirectory(prefix="coatledger-drill-") as folder:
         found = rehearse(Path(folder), asked.rounds)
-    if asked.json:
-        print(json.dumps(found))
-    else:
-        print("\n".join(f"{name:<16}{value:>10,}" for name, value in found.items()))
+    tell(found, as_json=asked.json)
     return 1 if found["lost"] or found["corrupt"] else 0
 
 

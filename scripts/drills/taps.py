@@ -9,7 +9,6 @@ again. What the page called kept must be in the ledger once, in its order, at it
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import random
 import signal
@@ -25,7 +24,7 @@ from pathlib import Path
 from typing import Any
 
 import httpx
-from _service import Service, free_port, key_for
+from _service import Service, free_port, key_for, tell
 from browser import Device, Door, browser_here, running_browser
 from playwright.sync_api import Route
 
@@ -61,10 +60,7 @@ def main(arguments: Sequence[str]) -> int:
     drill = tempfile.TemporaryDirectory(prefix="coatledger-drill-")
     with drill as folder, running_browser(path) as door:
         found = rehearse(door, Path(folder), asked.taps)
-    if asked.json:
-        print(json.dumps(found))
-    else:
-        print("\n".join(f"{name:<20}{value:>10,}" for name, value in found.items()))
+    tell(found, as_json=asked.json)
     bad = ("lost", "doubled", "out_of_order", "at_wrong_time")
     return 1 if any(found[name] for name in bad) else 0
 

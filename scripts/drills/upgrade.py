@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import asyncio
-import json
 import os
 import re
 import sqlite3
@@ -25,7 +24,7 @@ from io import BytesIO
 from pathlib import Path
 
 from _clients import Devices
-from _service import SHOP, Service, faults, free_port, missing
+from _service import SHOP, Service, faults, free_port, missing, tell
 from coatledger.computations.merkle import append, leaf_hash, root
 from coatledger_adapters.sql_store import open_store
 
@@ -50,10 +49,7 @@ def main(arguments: Sequence[str]) -> int:
             print("no earlier program: there is no git here, or no history", file=sys.stderr)
             return 77
         found = rehearse(Path(folder), earlier, asked.seconds)
-    if asked.json:
-        print(json.dumps(found))
-    else:
-        print("\n".join(f"{name:<16}{value:>10,}" for name, value in found.items()))
+    tell(found, as_json=asked.json)
     return 1 if found["lost"] or found["corrupt"] or not found["same_root"] else 0
 
 
