@@ -5,7 +5,7 @@ numbers are the weekly ones added up.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from coatledger.ledger.record import micros, moment
 from coatledger.ledger.store import Reader
-from coatledger.open_shop.judged import Judged, judged
+from coatledger.open_shop.judged import judged
 from coatledger.subjects.asked import Asked, iso
 from coatledger.subjects.piece import Coat, Piece
 from coatledger.subjects.proportion import Proportion, proportion
@@ -124,17 +124,19 @@ def month(reader: Reader, asked: Asked, which: str) -> MonthAnswer:
         scrapped=len(gone),
         came_back=back,
         promises_kept=proportion(kept, kept + len(late)),
-        promises_due=_due(judged(reader, asked, span.zone), first_us, end_us, zone),
+        promises_due=_due(reader, asked, first_us, end_us, zone),
         late=late,
         finish=_finish(view, pieces, first_us, end_us),
         definitions=DEFINITIONS,
     )
 
 
-def _due(promises: Iterable[Judged], first_us: int, end_us: int, zone: ZoneInfo) -> Proportion:
+def _due(reader: Reader, asked: Asked, first_us: int, end_us: int, zone: ZoneInfo) -> Proportion:
     """Count the promises of days that lie in the month and are over, and those of them kept."""
     first, end = (moment(us).astimezone(zone).date() for us in (first_us, end_us))
-    due = [one for one in promises if first <= one.ships_by < end and not one.is_off]
+    last = end - timedelta(days=1)  # what is due today is not over
+    promises = judged(reader, asked, zone.key, first, last)
+    due = [one for one in promises if first <= one.ships_by <= last and not one.is_off]
     return proportion(sum(one.is_kept for one in due), len(due))
 
 

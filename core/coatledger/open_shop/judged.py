@@ -49,8 +49,11 @@ class Judged(Struct, frozen=True, kw_only=True):
         return self.left_on is not None and self.left_on <= self.ships_by
 
 
-def judged(reader: Reader, asked: Asked, zone: str) -> Iterator[Judged]:
-    """Yield every promise that was known at the place asked for, in order of the orders' words.
+def judged(
+    reader: Reader, asked: Asked, zone: str, first: date = date.min, last: date = date.max
+) -> Iterator[Judged]:
+    """Yield the promises that were known at the place asked for, in order of the orders' words, but
+    for orders that were told no day between two, these included.
 
     *Reference:* the facts, corrected as they stand there. *Valid:* a piece counts by the first time
     it left.
@@ -61,7 +64,7 @@ def judged(reader: Reader, asked: Asked, zone: str) -> Iterator[Judged]:
             order = view.order(word)
         except ParkedError:
             continue
-        if order.told:
+        if any(first <= date.fromisoformat(told.ships_by) <= last for told in order.told):
             facts = history(
                 reader, f"order:{word}", known=asked.known, until_us=asked.now_us, types=_TYPES
             )
