@@ -55,7 +55,8 @@ class Rescue(Struct, frozen=True, kw_only=True):
 
 class Danger(Struct, frozen=True, kw_only=True):
     """An episode: since when, the chance when it began, what led to it, and what would save the
-    promise, the cheapest that is enough first."""
+    promise, the cheapest that is enough first. Where many promises come into danger at once,
+    `rescues` are looked for only for those due first."""
 
     since: datetime
     chance: float

@@ -5,6 +5,7 @@ Ways are work in another order, sending part of it first, an hour more a day, an
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
+from functools import cached_property
 
 import numpy as np
 from msgspec import Struct
@@ -28,43 +29,96 @@ _LOSS = 0.05
 
 
 class Try(Struct, frozen=True):
-    """A way: the shop then, which part of the order has to ship by the day, and what it costs."""
+    """A way: what the shop comes to then (None: it cannot be), which part of the order has to ship
+    by the day, and what it costs."""
 
     way: WayKind
     says: str
-    shop: OpenShop
+    then: Simulated | None
     keys: tuple[str, ...]
     hours: float
 
 
-def rescues(found: Ahead, promise: OpenPromise, keys: Sequence[str], seed: int) -> tuple[
-    Rescue, ...
-]:  # fmt: skip
-    """Try each way and tell those that help, the cheapest that is enough at the head.
+class Rescuer:
+    """Tries ways for the promises of one shop; what is the same for each is simulated once."""
 
-    *Reference:* `computations.simulate`, the same draws for each batch as without the way.
-    *Valid:* a promise something of which is still to be done; what waits packed is not hurried.
-    """
-    mine = frozenset(keys)
-    day, level = promise.latest.ships_by, max(promise.latest.level_pct / 100.0, LEVEL_LEAST)
-    as_it_is = run(found.shop, seed, REPLICATIONS_FOR_WAYS)
-    if not isinstance(as_it_is, Simulated) or of_orders(as_it_is, sorted(mine)) is None:
-        return ()
-    had = _chance(as_it_is, tuple(sorted(mine)), day)
-    told = []
-    for one in _ways(found, promise, mine, seed):
-        then = run(one.shop, seed, REPLICATIONS_FOR_WAYS)
-        if not isinstance(then, Simulated):
-            continue
-        chance = _chance(then, one.keys, day)
-        if chance < had + GAIN_LEAST:
-            continue
-        harmed = _harmed(found.shop, as_it_is, then, mine)
-        told.append(
-            Rescue(way=one.way, says=_says(one, then, sorted(mine), level), chance=chance,
-                   hours=one.hours, enough=chance >= level, harms=harmed)
-        )  # fmt: skip
-    return tuple(sorted(told, key=lambda one: (not one.enough, bool(one.harms), one.hours)))
+    def __init__(self, found: Ahead, seed: int) -> None:
+        self._found, self._shop, self._seed = found, found.shop, seed
+        self._saturday = tuple(ways_of(found.facts, self._shop, (), (), ("saturday",)))
+
+    def rescues(self, promise: OpenPromise, keys: Sequence[str]) -> tuple[Rescue, ...]:
+        """Try each way and tell those that help, the cheapest that is enough at the head.
+
+        *Reference:* `computations.simulate`, the same draws for each batch as without the way.
+        *Valid:* a promise something of which is still to be done; what waits packed is not hurried.
+        """
+        mine, as_it_is = tuple(sorted(keys)), self._as_it_is
+        day, level = promise.latest.ships_by, max(promise.latest.level_pct / 100.0, LEVEL_LEAST)
+        if as_it_is is None or of_orders(as_it_is, mine) is None:
+            return ()
+        least = _chance(as_it_is, mine, day) + GAIN_LEAST
+        told = []
+        for one in self._ways(promise, mine):
+            chance = 0.0 if one.then is None else _chance(one.then, one.keys, day)
+            if one.then is not None and chance >= least:
+                harmed = _harmed(self._shop, as_it_is, one.then, frozenset(mine))
+                told.append(
+                    Rescue(way=one.way, says=_says(one, one.then, mine, level), chance=chance,
+                           hours=one.hours, enough=chance >= level, harms=harmed)
+                )  # fmt: skip
+        return tuple(sorted(told, key=lambda one: (not one.enough, bool(one.harms), one.hours)))
+
+    def _ways(self, promise: OpenPromise, mine: tuple[str, ...]) -> Iterator[Try]:
+        shop, day = self._shop, promise.latest.ships_by
+        today = local_date(shop.now, shop.hours.zone)
+        first = tuple(
+            replace(b, due=min(b.due, today)) if b.order in mine else b for b in shop.batches
+        )
+        then = self._run(replace(shop, batches=first))
+        yield Try("order_of_work", "do it before everything else", then, mine, 0.0)
+        parted = self._parted(frozenset(mine), day, promise.latest.level_pct)
+        if parted is not None:
+            yield parted
+        days = _working_days(shop, today, day)
+        says = f"work an hour longer on each of {days} days"
+        yield Try("extra_hour", says, self._hour_longer, mine, float(days))
+        for way in self._saturday:
+            hours = max(open_h(shop, weekday) for weekday in range(1, 8))
+            yield Try("saturday", way.says, self._with_saturday, mine, hours)
+
+    @cached_property
+    def _as_it_is(self) -> Simulated | None:
+        return self._run(self._shop)
+
+    @cached_property
+    def _hour_longer(self) -> Simulated | None:
+        longer = _longer(self._shop)
+        return None if longer is None else self._run(longer)
+
+    @cached_property
+    def _with_saturday(self) -> Simulated | None:
+        return self._run(self._saturday[0].shop)
+
+    def _run(self, shop: OpenShop) -> Simulated | None:
+        found = run(shop, self._seed, REPLICATIONS_FOR_WAYS)
+        return found if isinstance(found, Simulated) else None
+
+    def _parted(self, mine: frozenset[str], day: date, level_pct: float) -> Try | None:
+        """Let each batch of it ship alone, and send as many as make the day at the level."""
+        alone, pieces = _apart(self._shop, mine)
+        if len(pieces) < 2:
+            return None
+        then = self._run(alone)
+        if then is None:
+            return None
+        level = max(level_pct / 100.0, LEVEL_LEAST)
+        likeliest = sorted(pieces, key=lambda key: -_chance(then, (key,), day))
+        ends = range(len(likeliest) - 1, 0, -1)
+        sent = next((s for n in ends if _chance(then, s := likeliest[:n], day) >= level), None)
+        if sent is None:
+            return None
+        some, every = sum(pieces[key] for key in sent), sum(pieces.values())
+        return Try("split", f"ship {some} of {every} by {day.isoformat()}", then, tuple(sent), 0.0)
 
 
 def _chance(found: Simulated, keys: Sequence[str], day: date) -> float:
@@ -80,31 +134,8 @@ def _says(one: Try, then: Simulated, keys: Sequence[str], level: float) -> str:
     return f"{one.says}, the rest by {quantile_day(rest, level).isoformat()}"
 
 
-def _ways(found: Ahead, promise: OpenPromise, mine: frozenset[str], seed: int) -> Iterator[Try]:
-    shop, day = found.shop, promise.latest.ships_by
-    today = local_date(shop.now, shop.hours.zone)
-    keys = tuple(sorted(mine))
-    first = tuple(replace(b, due=min(b.due, today)) if b.order in mine else b for b in shop.batches)
-    yield Try(
-        "order_of_work", "do it before everything else", replace(shop, batches=first), keys, 0.0
-    )
-    parted = _parted(shop, mine, day, seed, promise.latest.level_pct)
-    if parted is not None:
-        yield parted
-    longer = _longer(shop)
-    if longer is not None:
-        days = _working_days(shop, today, day)
-        says = f"work an hour longer on each of {days} days"
-        yield Try("extra_hour", says, longer, keys, float(days))
-    for way in ways_of(found.facts, shop, (), (), ("saturday",)):
-        hours = max(open_h(shop, weekday) for weekday in range(1, 8))
-        yield Try("saturday", way.says, way.shop, keys, hours)
-
-
-def _parted(
-    shop: OpenShop, mine: frozenset[str], day: date, seed: int, level_pct: float
-) -> Try | None:
-    """Let each batch of it ship alone, and send as many as make the day at the level."""
+def _apart(shop: OpenShop, mine: frozenset[str]) -> tuple[OpenShop, Mapping[str, int]]:
+    """Let each batch of some orders ship alone, and say of how many pieces each is."""
     batches: list[Batch] = []
     pieces: dict[str, int] = {}
     for batch in shop.batches:
@@ -115,20 +146,7 @@ def _parted(
                 batches.append(replace(part, order=key))
             else:
                 batches.append(part)
-    if len(pieces) < 2:
-        return None
-    alone = replace(shop, batches=tuple(batches))
-    found = run(alone, seed, REPLICATIONS_FOR_WAYS)
-    if not isinstance(found, Simulated):
-        return None
-    level = max(level_pct / 100.0, LEVEL_LEAST)
-    likeliest = sorted(pieces, key=lambda key: -_chance(found, (key,), day))
-    ends = range(len(likeliest) - 1, 0, -1)
-    sent = next((s for n in ends if _chance(found, s := likeliest[:n], day) >= level), None)
-    if sent is None:
-        return None
-    says = f"ship {sum(pieces[key] for key in sent)} of {sum(pieces.values())} by {day.isoformat()}"
-    return Try("split", says, alone, tuple(sent), 0.0)
+    return replace(shop, batches=tuple(batches)), pieces
 
 
 def _halves(batch: Batch) -> tuple[Batch, ...]:

@@ -18,12 +18,15 @@ from coatledger.answers.promises.causes import Mine, causes_of, span_since
 from coatledger.answers.promises.danger import LIMITS, Danger, Limits, is_endangered
 from coatledger.answers.promises.outlook import OpenPromise, Outlook, outlook
 from coatledger.answers.promises.quote import LEVEL_LEAST
-from coatledger.answers.promises.rescue import rescues
+from coatledger.answers.promises.rescue import Rescuer
 from coatledger.computations.calendar import local_date
 from coatledger.ledger.record import moment, recorded
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked
 
+# Where everything comes into danger at once, trying each way for each would hold up who asks for a
+# date meanwhile: so many are looked at.
+RESCUED_MOST = 20
 GONE_SAYS = "Nothing of it is open any more: it has left, or the order is off."
 
 
@@ -167,18 +170,19 @@ class _Here:
     def with_rescues(
         self, world: World, began: Sequence[OpenPromise], after: Mapping[str, Watched]
     ) -> Mapping[str, Watched]:
-        """Try what would save the promises that came into danger."""
+        """Try what would save the promises that came into danger, the first due of many."""
         found = ahead(self._reader, self._asked, world)
         if found is None or found.lacks:
             return {}
         changed: dict[str, Watched] = {}
-        for one in began:
+        rescuer = Rescuer(found, self._watching.seed)
+        there = {batch.order for batch in found.shop.batches}
+        for one in began[:RESCUED_MOST]:
             name = name_of(one.order, one.line)
             state = after[name]
             assert state.danger is not None
-            there = {batch.order for batch in found.shop.batches}
             keys = [k for k in keys_of(self._view.order(one.order), one.line) if k in there]
-            tried = rescues(found, one, keys, self._watching.seed) if keys else ()
+            tried = rescuer.rescues(one, keys) if keys else ()
             danger = replace(state.danger, rescues=tried)
             told = (*state.untold[:-1], self._in(one, danger)) if state.episode else ()
             changed[name] = replace(state, danger=danger, untold=told)

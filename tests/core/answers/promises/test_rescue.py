@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
+import pytest
+from coatledger.answers.promises import rescue, watch
+from coatledger.answers.promises.ahead import run
 from coatledger.answers.promises.danger import Danger
+from coatledger.computations.simulate_shop import OpenShop
 from coatledger.events.judging import Held
 from coatledger.events.leaving import Packed
+from coatledger.events.setup import ClosureAnnounced
 from promise_follower import Follower, promised
 from promise_shop import shop
 
@@ -45,6 +51,52 @@ def test_held_pieces_keep_the_rest_only_from_leaving_together() -> None:
     (split,) = [one for one in danger.rescues if one.way == "split"]
     assert split.says.startswith("ship 1 of 2 by 2026-03-05, the rest by ")
     assert split.enough
+
+
+def many_in_danger() -> Follower:
+    """Three promises that come into danger at once, because the shop closes."""
+    bench = shop()
+    for word, day in (("o1", 16), ("o2", 17), ("o3", 18)):
+        promised(bench, word, by=date(2026, 3, day), quantity=2)
+    follower = Follower(bench)
+    assert follower.look() == []
+    bench.later(1).record(
+        ClosureAnnounced, first_day=date(2026, 3, 3), last_day=date(2026, 3, 13), why="repair"
+    )
+    promised(bench, "large", by=date(2026, 3, 16), quantity=90)
+    return follower
+
+
+def helped(follower: Follower) -> list[str]:
+    return [name for name, one in follower.states.items() if one.danger and one.danger.rescues]
+
+
+def test_what_is_the_same_for_every_promise_is_simulated_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    runs: list[OpenShop] = []
+
+    def counted(shop: OpenShop, seed: int, replications: int) -> Any:
+        runs.append(shop)
+        return run(shop, seed, replications)
+
+    monkeypatch.setattr(rescue, "run", counted)
+    follower = many_in_danger()
+    assert [one.kind for one in follower.look()] == ["in_danger"] * 4
+    # As it is, an hour more and a Saturday once; first in turn and in parts for each.
+    assert len(runs) == 3 + 2 * 4
+
+
+def test_where_all_come_into_danger_at_once_those_due_first_are_helped(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    follower = many_in_danger()
+    follower.look()
+    assert helped(follower) == ["o1", "o2", "o3"]
+    monkeypatch.setattr(watch, "RESCUED_MOST", 2)
+    follower = many_in_danger()
+    assert len(follower.look()) == 4
+    assert helped(follower) == ["o1"]  # nothing helps the large one, which is due with it
 
 
 def danger_of(follower: Follower, name: str) -> Danger:
