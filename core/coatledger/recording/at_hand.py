@@ -52,9 +52,10 @@ class _End(NamedTuple):
 
 
 class _Air(NamedTuple):
-    """A room's readings in force from a time on, in order of time."""
+    """A room's readings in force from a time on, in order of time; `whole` when none is older."""
 
     first_us: int
+    whole: bool
     times_us: list[int]
     rows: list[ClimateRow]
 
@@ -123,7 +124,7 @@ class AtHand:
     def climate(self, room: str, first_us: int, last_us: int) -> Sequence[ClimateRow]:
         """Return a room's readings in force, ends included."""
         air = self._airs.get(room)
-        if air is None or first_us < air.first_us:
+        if air is None or (first_us < air.first_us and not air.whole):
             air = self._read_air(room, first_us)
         low, high = bisect_left(air.times_us, first_us), bisect_right(air.times_us, last_us)
         return air.rows[low:high]
@@ -131,8 +132,10 @@ class AtHand:
     def climate_before(self, room: str, at_us: int) -> ClimateRow | None:
         """Return the last reading at or before a time."""
         air = self._airs.get(room)
-        if air is not None and (upto := bisect_right(air.times_us, at_us)):
-            return air.rows[upto - 1]
+        if air is not None:
+            upto = bisect_right(air.times_us, at_us)
+            if upto or air.whole:
+                return air.rows[upto - 1] if upto else None
         found = self._reader.climate_before(room, at_us)
         if found is not None and air is None:
             self._read_air(room, found.at_us)
@@ -165,8 +168,11 @@ class AtHand:
         return _End(facts, len(rows) < ENDS)
 
     def _read_air(self, room: str, first_us: int) -> _Air:
-        rows = list(self._reader.climate(room, first_us, FAR))
-        air = _Air(first_us, [row.at_us for row in rows], rows)
+        # The reading before is asked for with those that follow it: it is the air until then.
+        before = self._reader.climate_before(room, first_us - 1)
+        begins_us = first_us if before is None else before.at_us
+        rows = list(self._reader.climate(room, begins_us, FAR))
+        air = _Air(begins_us, before is None, [row.at_us for row in rows], rows)
         if len(rows) <= READINGS_MAX and len(self._airs) < ROOMS_MAX:
             self._airs[room] = air
         return air
