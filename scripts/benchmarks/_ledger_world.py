@@ -27,8 +27,12 @@ BETWEEN = timedelta(hours=4)
 
 
 def begin() -> datetime:
-    """The day the measured shop works on: it ends an hour before now."""
-    return datetime.now(UTC).replace(microsecond=0) - timedelta(hours=20)
+    """The day the measured shop works on: yesterday, from midnight UTC.
+
+    Whatever the time is now, no act lies ahead and all of them lie on one day of the shop, so that
+    the rules of the trade find as much at noon as in the evening.
+    """
+    return datetime.now(UTC).replace(hour=0, minute=0, second=0, microsecond=0) - timedelta(days=1)
 
 
 def new_id(at: datetime) -> UUID:
