@@ -122,13 +122,14 @@ class Bench:
 
     # ---- what most tests need on the bench before they begin
 
-    def open_shop(self) -> Bench:
-        """Describe a shop with one room, one gun and one water-borne clear whose sheet is whole."""
+    def open_shop(self, **described: Any) -> Bench:
+        """Describe a shop with one room, one gun and one water-borne clear whose sheet is whole;
+        fields of its description may differ."""
         hours = tuple(
             OpenHours(day=day, opens="07:00", closes="17:00")
             for day in ("mon", "tue", "wed", "thu", "fri")
         )
-        self.record(ShopDescribed, zone="UTC", hours=hours)
+        self.record(ShopDescribed, **{"zone": "UTC", "hours": hours, **described})
         self.record(
             RoomDescribed, room="spray", air_min_c=18.0, air_max_c=26.0, rh_min_pct=30.0,
             rh_max_pct=65.0,

@@ -21,7 +21,7 @@ from coatledger.events.leaving import Packed, Polished, RubbedOut, Shipped
 from coatledger.events.orders import PieceAllotted
 from coatledger.events.preparing import BlownOff, GrainFilled, GrainRaised, Sanded, Stained
 from coatledger.events.room_gun import GunFlushed, GunSetUp
-from coatledger.events.setup import ScheduleDescribed, ShopDescribed, Step
+from coatledger.events.setup import ScheduleDescribed, Step
 from coatledger.ledger.record import micros
 from coatledger.ledger.store import Store
 from coatledger.subjects.asked import ask
@@ -37,13 +37,8 @@ TWO_COATS = (
 
 def shop(start: str = "1 07:00", store: Store | None = None, **described: Any) -> Bench:
     """Return a shop of two coats that opens on Monday 2 March 2026 from 7 to 17."""
-    bench = Bench(start, store).open_shop()
+    bench = Bench(start, store).open_shop(**described)
     bench.climate()
-    if described:
-        now = bench.view().shop()
-        assert now is not None
-        own = bench.fact(ShopDescribed, zone="UTC", hours=()).id
-        bench.take(replace(now, id=own, **described))
     bench.record(ScheduleDescribed, schedule="two", steps=TWO_COATS)
     return bench
 

@@ -6,11 +6,10 @@ from typing import Any
 
 from bench import Bench
 from coatledger.answers.promises.quote import Quote, quote
-from coatledger.events.setup import OfferingDescribed, ScheduleDescribed, ShopDescribed, Step
+from coatledger.events.setup import OfferingDescribed, ScheduleDescribed, Step
 from coatledger.ledger.store import Store
 from coatledger.open_shop.asked_for import Wanted
 from coatledger.subjects.asked import ask
-from msgspec.structs import replace
 
 SHELF = Wanted(quantity=2, offering="shelf")
 STEPS = (
@@ -22,12 +21,8 @@ STEPS = (
 
 def shop(start: str = "1 06:00", *, store: Store | None = None, **described: Any) -> Bench:
     """Describe the shop; fields of its description may differ."""
-    bench = Bench(start, store).open_shop()
+    bench = Bench(start, store).open_shop(**described)
     bench.climate()
-    if described:
-        now = bench.view().shop()
-        assert now is not None
-        bench.take(replace(now, id=bench.fact(ShopDescribed, zone="UTC", hours=()).id, **described))
     bench.record(ScheduleDescribed, schedule="three", steps=STEPS)
     bench.record(
         OfferingDescribed, offering="shelf", skus=("sh-90",), schedule="three",

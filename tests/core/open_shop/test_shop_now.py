@@ -7,11 +7,10 @@ from bench import Bench
 from coatledger.computations.simulate_shop import AT_ONCE, Batch, OpenShop, require_possible
 from coatledger.events.bare import PieceExpected
 from coatledger.events.orders import OrderLine, OrderTaken, PieceAllotted
-from coatledger.events.setup import ClosureAnnounced, ScheduleDescribed, ShopDescribed, Step
+from coatledger.events.setup import ClosureAnnounced, ScheduleDescribed, Step
 from coatledger.open_shop.known import STOCK_DUE, known
 from coatledger.open_shop.shop_now import shop_now, that_fit
 from coatledger.subjects.asked import ask
-from msgspec.structs import replace
 
 STEPS = (
     Step(act="sand"), Step(act="coat", product="clear-w"), Step(act="scuff"),
@@ -20,13 +19,8 @@ STEPS = (
 
 
 def shop(**described: object) -> Bench:
-    bench = Bench("1 06:00").open_shop()
+    bench = Bench("1 06:00").open_shop(**described)
     bench.climate()
-    if described:
-        now = bench.view().shop()
-        assert now is not None
-        fresh = bench.fact(ShopDescribed, zone="UTC", hours=()).id
-        bench.take(replace(now, id=fresh, **described))
     bench.record(ScheduleDescribed, schedule="two", steps=STEPS)
     return bench
 
