@@ -63,20 +63,24 @@ class _Can:
 
 
 class Shelf:
-    """The cans that are here. Taking from it changes it, so that each course asks a new one."""
+    """The cans that are here, read once; each course takes from them anew."""
 
     def __init__(self, view: View, reader: Reader, asked: Asked, zone: str) -> None:
         self._view = view
         self._zone = zone
         self._recipes: dict[str, Recipe | None] = {}
         self._in_gun: dict[str, str | None] = {}
-        here = lots(reader, asked, ("closed", "open"))
-        self._cans = [
-            self._can(lot, lot.product) for lot in here if lot.product and lot.frozen_us is None
-        ]
+        self._cans: list[_Can] = []
+        self._here = tuple(lots(reader, asked, ("closed", "open")))
 
     def allot(self, uses: Sequence[Use]) -> tuple[Mapping[int, Finish], tuple[Short, ...]]:
         """Return what each use takes, by its place, and those for which there is not enough."""
+        self._in_gun.clear()
+        self._cans = [
+            self._can(lot, lot.product)
+            for lot in self._here
+            if lot.product and lot.frozen_us is None
+        ]
         found: dict[int, Finish] = {}
         short: list[Short] = []
         for place, use in enumerate(uses):

@@ -66,11 +66,11 @@ def foresee(
             stopped[word] = why
     passed_min = (begins - moment(asked.now_us)).total_seconds() / 60.0
     people = _absent(facts, shop, until)
+    shelf = Shelf(facts.view, reader, asked, facts.described.zone)
     for _ in range(RUNS_MOST):
         one = _with(shop, tasks, stopped, begins, passed_min, people)
         jobs = course(one, until)
         takes = [n for n, job in enumerate(jobs) if _step(tasks, job) is not None]
-        shelf = Shelf(facts.view, reader, asked, facts.described.zone)
         found, short = shelf.allot(tuple(_use(facts, tasks, jobs[n]) for n in takes))
         if not short:
             break

@@ -135,3 +135,10 @@ def test_what_is_left_is_what_was_there_less_what_was_taken(litres: float) -> No
     found = taken(bench, use(litres), use(litres))
     assert found[0].on_hand_l == 5.0
     assert found[1].on_hand_l == pytest.approx(5.0 - litres, abs=1e-3)
+
+
+def test_each_course_takes_from_what_is_here_anew() -> None:
+    bench = two_part(shop())
+    here = shelf(bench)
+    uses = (use(4.0, at="2 09:00"), use(0.5, "two-k", "2 10:00", gun="g1", held="m-1"))
+    assert here.allot(uses) == here.allot(uses)
