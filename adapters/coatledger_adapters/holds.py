@@ -95,7 +95,7 @@ class MemoryHolds:
         """Return the holds that count now."""
         with self._lock:
             live = [held for held in self._holds.values() if held.is_live(now_us)]
-        return Standing(self._newest, tuple(sorted(live, key=lambda held: held.number)))
+            return Standing(self._newest, tuple(sorted(live, key=lambda held: held.number)))
 
     def place(self, held: Held, newest: int, position: int) -> Held | None:
         """Place a hold, or return None when somebody else was sooner."""
