@@ -27,10 +27,9 @@ from coatledger.answers.promises.ways import WAYS
 from coatledger.computations.simulate import simulate
 from coatledger.events.orders import OrderLine, OrderTaken, PieceAllotted, PromiseMade
 from coatledger.events.preparing import Sanded
-from coatledger.events.setup import ScheduleDescribed, ShopDescribed, Step
+from coatledger.events.setup import ScheduleDescribed, Step
 from coatledger.open_shop.asked_for import Wanted
 from coatledger.subjects.asked import ask
-from msgspec.structs import replace
 from open_shops import open_shop
 from shop_cases import TEN_SHOPS, TWO_HUNDRED, TWO_HUNDRED_SINGLY
 from shop_spec import Shop
@@ -87,11 +86,7 @@ def replication_vs_simpy(shop: Shop, rounds: int) -> float:
 
 def ledger_of(open_pieces: int) -> Bench:
     """Return a ledger with so many open pieces in orders of one to four, at every stage."""
-    bench = Bench("1 06:00").open_shop()
-    described = bench.view().shop()
-    assert described is not None
-    made = bench.fact(ShopDescribed, zone="UTC", hours=()).id
-    bench.take(replace(described, id=made, people=2, rack_places=max(60, open_pieces)))
+    bench = Bench("1 06:00").open_shop(people=2, rack_places=max(60, open_pieces))
     bench.climate()
     bench.record(ScheduleDescribed, schedule="three", steps=STEPS)
     orders: list[tuple[str, ...]] = []
