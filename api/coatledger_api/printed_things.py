@@ -6,7 +6,6 @@ from datetime import datetime
 from coatledger.answers.care_card import CareCard, CarePiece
 from coatledger.answers.packing_slip import PackingSlip, SlipPiece
 from coatledger.answers.traveller import (
-    FILMS,
     TravellerAnswer,
     TravellerPiece,
     TravellerSheet,
@@ -14,6 +13,7 @@ from coatledger.answers.traveller import (
     Wait,
 )
 from coatledger.computations.cautions import DEFERENCE
+from coatledger.subjects.plan import FILMS
 from coatledger_adapters.printed.document import (
     Block,
     Code,
