@@ -4,7 +4,8 @@ Events, notes, names, keys and signed heads are copied; all that follows from th
 out again on the other side and the log is checked there. The epoch stays: no position moves, so
 every cursor, condition and signed head goes on being right, and whoever reads the feed has nothing
 to do again. Therefore only one of the two may live: the old ledger is closed for good just before
-the new one is there, and a move that was cut short in between is begun anew.
+the new one is there, and a move that was cut short in between is begun anew, unless all of it
+had arrived.
 """
 
 from collections.abc import Callable, Mapping
@@ -86,12 +87,32 @@ def move(
                 moved = copied(source, target, here, there, progress)
                 keep_as(source, here, MOVED)
             closed_as = kept_as  # from here on the old one is closed, and the new one not yet there
-    except BaseException:
-        if closed_as is not None:
+    except BaseException as broken:
+        if closed_as is None:
+            raise
+        if not _arrived(target, moved.head):
             with source.tending() as here:
                 keep_as(source, here, closed_as)
-        raise
+            raise
+        if not isinstance(broken, Exception):  # somebody wants to stop, and all of it is done
+            raise
     return moved
+
+
+def _arrived(target: SqlStore, head: Head) -> bool:
+    """Look anew whether the last step was done: a line may break after it and before the answer.
+
+    Two open ledgers would be worse than none, so while nobody can look the old one stays closed.
+    """
+    try:
+        with target.beside() as there:
+            return there.head().size == head.size
+    except Exception as blind:
+        raise MoveError(
+            "the line broke at the last step, and whether the ledger arrived cannot be seen: the "
+            "old one stays closed. When the other database can be reached, go on there; should it "
+            "be empty, move again with --again"
+        ) from blind
 
 
 def copied(

@@ -183,6 +183,23 @@ def test_nothing_is_not_moved(files: tuple[str, str]) -> None:
         move(source, target)
 
 
+@contextmanager
+def broken_at_the_last_step(target: SqlStore, *, commits: bool) -> Iterator[None]:
+    """The line is cut just before the new ledger's commit, or between it and its answer."""
+    real = target.tending
+
+    @contextmanager
+    def breaks() -> Iterator[Any]:
+        with real() as writer:
+            yield writer
+            if not commits:
+                raise OSError("the line is cut")
+        raise OSError("the line is cut")
+
+    with patch.object(target, "tending", breaks):
+        yield
+
+
 @pytest.mark.postgres
 def test_a_move_that_fails_at_its_last_step_leaves_the_old_ledger_open(
     places: tuple[str, str],
@@ -190,21 +207,43 @@ def test_a_move_that_fails_at_its_last_step_leaves_the_old_ledger_open(
     with closing(open_store(places[0], SHOP)) as store:
         filled(store)
     with stores(*places) as (source, target):
-        real = target.tending
-
-        @contextmanager
-        def breaks_at_its_commit() -> Iterator[Any]:
-            with real() as writer:
-                yield writer
-                raise OSError("the line is cut")
-
-        broken = patch.object(target, "tending", breaks_at_its_commit)
+        broken = broken_at_the_last_step(target, commits=False)
         with broken, pytest.raises(OSError, match="cut"):
             move(source, target)
         with source.reading() as reader, target.reading() as nothing:
             assert reader.head().size > 100
             assert nothing.head().size == 0
         assert move(source, target).root_before  # and then it goes
+
+
+@pytest.mark.postgres
+def test_a_move_whose_last_answer_was_lost_is_done_and_the_old_ledger_stays_closed(
+    places: tuple[str, str],
+) -> None:
+    with closing(open_store(places[0], SHOP)) as store:
+        filled(store)
+    with stores(*places) as (source, target):
+        with broken_at_the_last_step(target, commits=True):
+            moved = move(source, target)
+        with target.reading() as reader:
+            assert reader.head() == moved.head
+    with pytest.raises(UnfitError, match="moved to another database"):
+        open_store(places[0], SHOP)
+
+
+def test_while_nobody_can_look_whether_it_arrived_the_old_ledger_stays_closed(
+    files: tuple[str, str],
+) -> None:
+    with closing(open_store(files[0], SHOP)) as store:
+        filled(store)
+    with stores(*files) as (source, target):
+        out_of_reach = patch.object(target, "beside", side_effect=OSError("no route"))
+        broken = broken_at_the_last_step(target, commits=False)
+        with broken, out_of_reach, pytest.raises(MoveError, match="stays closed"):
+            move(source, target)
+        with pytest.raises(MoveError, match="--again"):
+            move(source, target)
+        assert move(source, target, again=True).root_before
 
 
 def test_a_move_that_was_cut_short_is_taken_up_only_when_asked(files: tuple[str, str]) -> None:
