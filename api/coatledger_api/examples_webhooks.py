@@ -42,6 +42,7 @@ MESSAGE: Mapping[str, Any] = {
 }
 BODIES: Mapping[str, Any] = {
     "add_webhook": {
+        "webhook": "b3XqT9Lw",
         "label": "web shop",
         "url": "https://shop.example/told-by-the-bench",
         "kinds": ["promised", "revised", "ready", "shipped"],

@@ -138,6 +138,14 @@ HTTP: Mapping[str, Rule] = {
         "A shop has at most 20 webhooks.",
         "Delete one that nobody needs any more.",
     ),
+    "webhook_reused": Rule(
+        409,
+        "The id already names another webhook",
+        "A webhook was made under this id with other content, or too long ago for its secret to "
+        "be told again.",
+        "Choose a new id for a new webhook; for a new secret of the one that is there, ask "
+        "`POST /v1/webhooks/{webhook}/secret`.",
+    ),
     "too_many_requests": Rule(
         429,
         "Too often",

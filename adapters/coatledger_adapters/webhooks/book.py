@@ -110,8 +110,9 @@ class WebhookBook(Protocol):
     def find(self, webhook_id: str) -> Webhook | None:
         """Return the webhook of this id, or None."""
 
-    def add(self, webhook: Webhook) -> bool:
-        """Keep a new webhook; False when there are too many."""
+    def add(self, webhook: Webhook) -> Webhook | None:
+        """Keep a new webhook, or return the one that is kept under its id; None when there are
+        too many."""
 
     def change(self, webhook: Webhook) -> None:
         """Keep what a webhook now is, but for its record of success and failure."""

@@ -105,14 +105,18 @@ class SqlWebhooks:
         """Return the webhook of this id, or None."""
         return next((one for one in self.all() if one.webhook_id == webhook_id), None)
 
-    def add(self, webhook: Webhook) -> bool:
-        """Keep a new webhook; False when there are too many."""
+    def add(self, webhook: Webhook) -> Webhook | None:
+        """Keep a new webhook, or return the one that is kept under its id; None when there are
+        too many."""
         with self._writing() as cursor:
-            if len(self._all(cursor)) >= WEBHOOKS_MAX:
-                return False
+            kept = {one.webhook_id: one for one in self._all(cursor)}
+            if webhook.webhook_id in kept:
+                return kept[webhook.webhook_id]
+            if len(kept) >= WEBHOOKS_MAX:
+                return None
             cursor.execute(self._words.add_webhook, (self._shop, *_row(webhook)))
             self._keep_wanted(cursor)
-            return True
+            return webhook
 
     def change(self, webhook: Webhook) -> None:
         """Keep what a webhook now is, but for its record of success and failure."""

@@ -40,17 +40,22 @@ class Question(NamedTuple):
         body = {**asked, **{name: at for name, at in axes.items() if at is not None}}
         self._show(self.service.post(path, msgspec.json.encode(body)), kind, show)
 
+    def change(
+        self, method: str, path: str, asked: object, kind: type[A],
+        show: Callable[[A, Manner], None],
+    ) -> None:  # fmt: skip
+        """Have something changed by a body, and show what it is now."""
+        self._show(self.service.send(method, path, msgspec.json.encode(asked)), kind, show)
+
+    def read(self, path: str, kind: type[A]) -> A:
+        """Ask how something stands, and show nothing."""
+        return _understood(self.service.get(path), kind)
+
     def _show(self, body: bytes, kind: type[A], show: Callable[[A, Manner], None]) -> None:
         if self.as_json:
             click.echo(body)
             return
-        try:
-            answer = msgspec.json.decode(body, type=kind)
-        except msgspec.DecodeError as fault:
-            raise Failed(
-                f"The service's answer is not understood ({fault}). Is it of another version?"
-            ) from None
-        show(answer, self.manner)
+        show(_understood(body, kind), self.manner)
 
 
 def asking(question: Asks) -> Asks:
@@ -86,6 +91,15 @@ def asking(question: Asks) -> Asks:
     return click.option(
         "--as-of", help="Answer as of this time, such as '2026-03-02 17:00'. Default: now."
     )(put)
+
+
+def _understood(body: bytes, kind: type[A]) -> A:
+    try:
+        return msgspec.json.decode(body, type=kind)
+    except msgspec.DecodeError as fault:
+        raise Failed(
+            f"The service's answer is not understood ({fault}). Is it of another version?"
+        ) from None
 
 
 def _moment(text: str | None, option: str, manner: Manner) -> str | None:

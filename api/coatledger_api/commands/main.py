@@ -49,6 +49,7 @@ DOORS: Mapping[str, Door] = {
     "print": Door("print_things", "Write a traveller, care card or packing slip to a file."),
     "proof": Door("proof", "Write a piece's history with its proof to a file."),
     "verify": Door("verify", "Check the proof of a piece; needs only the file and a public key."),
+    "webhooks": Door("webhooks", "Say who is told outside, and what became of each message."),
     "backup": Door("backup", "Copy a ledger while it is served, and check the copy."),
     "restore": Door("restore", "Put a backup in the ledger's place."),
     "move": Door("move", "Move a ledger between SQLite and PostgreSQL; its root stays the same."),

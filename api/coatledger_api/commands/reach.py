@@ -145,6 +145,15 @@ class Service:
         said = {"Content-Type": "application/json", **headers}
         return self._answer("POST", path, content=body, headers=said)
 
+    def send(self, method: str, path: str, body: bytes) -> bytes:
+        """Send a JSON body by a method of its own."""
+        said = {"Content-Type": "application/json"}
+        return self._answer(method, path, content=body, headers=said)
+
+    def delete(self, path: str) -> None:
+        """Delete what is there."""
+        self._answer("DELETE", path)
+
     def _answer(self, method: str, path: str, **how: Any) -> bytes:
         try:
             answer = self._client.request(method, path, **how)

@@ -11,7 +11,7 @@ from coatledger.ledger.record import micros, moment
 from coatledger.recording.notices import Kind
 from coatledger.refusal import refuse
 from coatledger_adapters.webhooks.book import State, Webhook
-from coatledger_adapters.webhooks.secrets import make_secret, seal
+from coatledger_adapters.webhooks.secrets import make_secret, seal, unseal
 from coatledger_adapters.webhooks.targets import URL_PATTERN, TargetError, target_of
 from msgspec import Meta, Struct
 
@@ -24,6 +24,8 @@ from coatledger_api.service import Service
 ID_LENGTH = 8
 ID_LETTERS = string.digits + string.ascii_letters
 HOUR_US = 3_600_000_000
+# Whoever lost an answer asks again within seconds or after a coffee; later nobody is told a secret.
+TOLD_AGAIN_US = HOUR_US
 WebhookId = Annotated[str, Meta(pattern="^[0-9A-Za-z]{8}$", description="A webhook's id.")]
 Url = Annotated[
     str,
@@ -47,8 +49,11 @@ NEVER_CACHED: Mapping[str, str] = {"Cache-Control": "no-store"}
 
 
 class NewWebhook(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A receiver of messages: what people call it, where it is, and what it wants to be told."""
+    """A receiver of messages: what people call it, where it is, and what it wants to be told.
+    `webhook` is an id of the client's own, under which the call may be made again; without one an
+    id is drawn, and each call makes one more."""
 
+    webhook: WebhookId | None = None
     label: Label
     url: Url
     kinds: Kinds
@@ -121,10 +126,13 @@ async def list_webhooks(call: Call[Nothing]) -> Reply:
 
 
 @running("POST", "/v1/webhooks", tag="Webhooks", scope="admin", answers={JSON: MadeWebhook},
-         body=NewWebhook, status=(201,),
-         problems=("webhook_target", "too_many_webhooks"))  # fmt: skip
+         body=NewWebhook, status=(201, 200),
+         problems=("webhook_target", "webhook_reused", "too_many_webhooks"))  # fmt: skip
 async def add_webhook(call: Call[Nothing]) -> Reply:
     """Have somebody told from now on.
+
+    With an id of the client's own in `webhook` the same call twice is one webhook: within an hour
+    it is answered with 200 and its secret again, for whoever lost the first answer.
 
     Each message is a CloudEvent, signed as Standard Webhooks 1.0.0 says: the headers `webhook-id`,
     `webhook-timestamp` and `webhook-signature`. The secret, `whsec_…`, is in this answer and
@@ -138,13 +146,18 @@ async def add_webhook(call: Call[Nothing]) -> Reply:
     _check(service, asked.url, asked.kinds)
     secret = make_secret()
     new = Webhook(
-        "".join(secrets.choice(ID_LETTERS) for _ in range(ID_LENGTH)), asked.label, asked.url,
-        frozenset(asked.kinds), "on", seal(service.keyring.secret, secret),
-        micros(service.clock()),
+        asked.webhook or new_id(), asked.label, asked.url, frozenset(asked.kinds), "on",
+        seal(service.keyring.secret, secret), micros(service.clock()),
     )  # fmt: skip
-    if not await service.in_thread(lambda: service.outbox.book.add(new)):
+    kept = await service.in_thread(lambda: service.outbox.book.add(new))
+    if kept is None:
         raise ProblemError("too_many_webhooks", "delete one first")
-    return await _made(service, new, secret, 201)
+    if kept == new:
+        return await _made(service, new, secret, 201)
+    same = (kept.label, kept.url, kept.kinds) == (new.label, new.url, new.kinds)
+    if not same or new.created_us - kept.created_us > TOLD_AGAIN_US:
+        raise ProblemError("webhook_reused", f"webhook {kept.webhook_id} is there already")
+    return await _made(service, kept, unseal(service.keyring.secret, kept.secret), 200)
 
 
 @running("GET", "/v1/webhooks/{webhook}", tag="Webhooks", scope="admin",
@@ -204,6 +217,11 @@ async def change_secret(call: Call[OneWebhook]) -> Reply:
     )
     await service.in_thread(lambda: service.outbox.book.change(changed))
     return await _made(service, changed, secret, 201)
+
+
+def new_id() -> str:
+    """Draw an id for a webhook."""
+    return "".join(secrets.choice(ID_LETTERS) for _ in range(ID_LENGTH))
 
 
 OPERATIONS: tuple[Operation, ...] = (

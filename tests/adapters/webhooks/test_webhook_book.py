@@ -42,6 +42,16 @@ def test_a_shop_has_so_many_webhooks_and_no_more(book: WebhookBook) -> None:
     assert book.add(webhook("onemore1"))
 
 
+def test_an_id_names_one_webhook_the_first(book: WebhookBook) -> None:
+    first = webhook("shop0001", "shipped")
+    assert book.add(first) == first
+    assert book.add(webhook("shop0001", "ready", secret=b"another")) == first
+    assert book.all() == (first,)
+    for n in range(2, WEBHOOKS_MAX + 1):
+        book.add(webhook(f"shop{n:04}"))
+    assert book.add(first) == first, "a full book still knows whom it has"
+
+
 def test_the_head_says_what_anybody_wants(store: Store, book: WebhookBook) -> None:
     assert wanted(store, book) == frozenset()
     book.add(webhook("shop0001", "shipped", "ready"))

@@ -27,16 +27,24 @@ def now() -> list[datetime]:
 
 
 @pytest.fixture
-def service(now: list[datetime], monkeypatch: pytest.MonkeyPatch) -> Iterator[Running]:
+def settings() -> Settings:
+    """What whoever runs the service set; a test may say otherwise."""
+    return Settings()
+
+
+@pytest.fixture
+def service(
+    now: list[datetime], settings: Settings, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Running]:
     """Serve an empty ledger on a free port, its address and key in the environment."""
     store, keys = MemoryStore("trial"), MemoryKeys()
     token, kept = make_key(SECRET, "all", SCOPES, 0)
     keys.add(kept)
-    app = create_app(store, keys, SECRET, lambda: now[0])
+    app = create_app(store, keys, SECRET, lambda: now[0], settings)
     with socket.socket() as listening:
         listening.bind(("127.0.0.1", 0))
         port = listening.getsockname()[1]
-        server = server_of(app, "127.0.0.1", port, Settings())
+        server = server_of(app, "127.0.0.1", port, settings)
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
         thread.start()
         while not server.started:

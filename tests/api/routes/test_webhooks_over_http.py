@@ -85,6 +85,40 @@ def test_a_webhook_is_made_read_changed_and_deleted(served: Served, receiver: Li
     assert served.get("/v1/webhooks").json() == {"webhooks": []}
 
 
+def test_a_lost_answer_is_asked_for_again_and_makes_no_second_webhook(
+    served: Served, receiver: Listening
+) -> None:
+    served.clock = datetime.now(UTC)  # a receiver looks at the time, too
+    body = {"webhook": "ours0001", "label": "web shop", "url": receiver.url, "kinds": ["shipped"]}
+    lost = served.ask("POST", "/v1/webhooks", json=body)
+    assert lost.status_code == 201, lost.text
+    again = served.ask("POST", "/v1/webhooks", json=body)
+    assert (again.status_code, again.json()) == (200, lost.json())
+    assert again.headers["cache-control"] == "no-store"
+    assert len(served.get("/v1/webhooks").json()["webhooks"]) == 1
+    ship(served, "SH-1")
+    (message,) = receiver.wait_for(1)
+    Webhook(again.json()["secret"]).verify(message.body, message.headers)
+    # Later the secret is not told any more; another webhook has another id.
+    late = served.later(minutes=59).ask("POST", "/v1/webhooks", json=body)
+    assert late.json()["secret"] == lost.json()["secret"]
+    refusal(served.later(minutes=2).ask("POST", "/v1/webhooks", json=body), 409, "webhook_reused")
+    other = served.ask("POST", "/v1/webhooks", json={**body, "webhook": "ours0002"})
+    assert other.status_code == 201
+
+
+@pytest.mark.parametrize("other", [{"label": "shop"}, {"kinds": ["ready"]}, {"url": "/2"}])
+def test_an_id_that_names_another_webhook_is_refused(
+    served: Served, receiver: Listening, other: dict[str, Any]
+) -> None:
+    body = {"webhook": "ours0001", "label": "web shop", "url": receiver.url, "kinds": ["shipped"]}
+    made = served.ask("POST", "/v1/webhooks", json=body).json()
+    if "url" in other:
+        other = {"url": receiver.url + other["url"]}
+    refusal(served.ask("POST", "/v1/webhooks", json=body | other), 409, "webhook_reused")
+    assert served.get("/v1/webhooks").json() == {"webhooks": [made["webhook"]]}
+
+
 def test_the_secret_is_shown_once(served: Served, receiver: Listening) -> None:
     one = made(served, receiver)
     secret = one["secret"].removeprefix("whsec_")
