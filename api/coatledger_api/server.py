@@ -32,10 +32,12 @@ class Server(uvicorn.Server):
         self._service.close_streams()
 
     async def startup(self, sockets: list[object] | None = None) -> None:  # type: ignore[override]
-        """Begin to serve; a server that has the process to itself also tunes its collector."""
+        """Begin to serve; a server that has the process to itself also tunes its collector, and
+        keeps its memory free of a compiler."""
         await super().startup(sockets)  # type: ignore[arg-type]
-        self._service.simulations.warm()
-        if threading.current_thread() is threading.main_thread():
+        alone = threading.current_thread() is threading.main_thread()
+        self._service.simulations.warm(apart=alone)
+        if alone:
             quiet_collector()
 
     async def shutdown(self, sockets: list[object] | None = None) -> None:  # type: ignore[override]

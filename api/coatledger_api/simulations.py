@@ -6,39 +6,18 @@ is told to come back, so that the ledger goes on recording and reading meanwhile
 
 import asyncio
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from datetime import UTC, datetime, time
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
+from subprocess import Popen
 from threading import Lock
 from typing import TypeVar
 
-from coatledger.computations.calendar import Hours, Opening
-from coatledger.computations.simulate import simulate
-from coatledger.computations.simulate_shop import Batch, Hand, OpenShop, Operation, Sprayer
 from coatledger.ledger.store import Reader, Store
 
+from coatledger_api import compiling
 from coatledger_api.problems import ProblemError
 
 A = TypeVar("A")
-_THEN = datetime(2026, 3, 2, 8, tzinfo=UTC)
-# As small as a shop can be that has one of everything the engine knows.
-_SMALL = OpenShop(
-    now=_THEN,
-    hours=Hours("UTC", (Opening(1, time(8), time(17)),)),
-    people=(Hand("a"),),
-    guns=(Sprayer("g"),),
-    batches=(
-        Batch(
-            id="b", order="o", pieces=1, ordered_at=_THEN, due=_THEN.date(),
-            operations=(
-                Operation(name="coat", needs="spray", product="clear", piece_min=1.0),
-                Operation(name="look", needs="person", piece_min=1.0, rework_chance=0.1, back=1,
-                          rounds=1),
-            ),
-        ),
-    ),
-    pick_up_weekdays=(1,),
-    cut_off=time(17),
-)  # fmt: skip
 
 
 class Simulations:
@@ -51,6 +30,9 @@ class Simulations:
         self._retry_after_s = retry_after_s
         self._under_way = 0
         self._threads = ThreadPoolExecutor(at_once, "coatledger-simulation")
+        self._compiling: Popen[bytes] | None = None
+        self._loaded: Future[None] | None = None
+        self._closed = False
         self.selling = Lock()
 
     @property
@@ -58,9 +40,21 @@ class Simulations:
         """How many are simulated or wait."""
         return self._under_way
 
-    def warm(self) -> None:
-        """Let the engine be loaded and, after an update, compiled, before somebody waits for it."""
-        self._threads.submit(simulate, _SMALL, 1, 2)
+    def warm(self, *, apart: bool) -> None:
+        """Let the engine be loaded and, after an update, compiled, before somebody waits for it:
+        `apart`, in a process of its own. What is simulated meanwhile waits."""
+        self._loaded = self._threads.submit(self._load, apart=apart)
+
+    def _load(self, *, apart: bool) -> None:
+        if apart:
+            with suppress(OSError):  # no process to be had: then it is compiled here
+                self._compiling = compiling.begun_apart()
+        if self._compiling is not None:
+            if self._closed:
+                self._compiling.terminate()
+            self._compiling.wait()
+        if not self._closed:
+            compiling.load()
 
     async def run(self, work: Callable[[], A]) -> A:
         """Do work that simulates, or refuse it when too much waits."""
@@ -69,6 +63,8 @@ class Simulations:
             raise ProblemError("busy", "too many simulations wait", headers=after)
         self._under_way += 1
         try:
+            if self._loaded is not None and not self._loaded.done():
+                await asyncio.wait((asyncio.wrap_future(self._loaded),))
             return await asyncio.get_running_loop().run_in_executor(self._threads, work)
         finally:
             self._under_way -= 1
@@ -84,4 +80,7 @@ class Simulations:
 
     def close(self) -> None:
         """Begin nothing more."""
+        self._closed = True
+        if self._compiling is not None:
+            self._compiling.terminate()
         self._threads.shutdown(wait=False, cancel_futures=True)

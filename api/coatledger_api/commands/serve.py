@@ -11,6 +11,7 @@ from coatledger_api.commands.config import PORT, settings_here
 from coatledger_api.commands.home import Ledger, housed, open_ledger
 from coatledger_api.commands.reach import Failed
 from coatledger_api.commands.shown import say
+from coatledger_api.compiling import keep_in
 from coatledger_api.server import server_of
 from coatledger_api.settings import Settings
 
@@ -35,6 +36,7 @@ def command(address: str, port: int | None, home: Path, database: str | None, sh
     if port is None:
         port = PORT if settings.port is None else settings.port
     ledger = open_ledger(home, database, shop)
+    keep_in(home / "compiled")
     try:
         with _listening(address, port) as listening:
             _serve(ledger, listening, settings)

@@ -22,6 +22,7 @@ from coatledger_api.commands.config import PORT, settings_here
 from coatledger_api.commands.home import Ledger, housed, open_ledger
 from coatledger_api.commands.reach import Failed
 from coatledger_api.commands.shown import say
+from coatledger_api.compiling import keep_in
 from coatledger_api.settings import Settings
 
 PORTS_TRIED = 20
@@ -58,6 +59,7 @@ def command(
     if port is None:
         port = settings.port
     ledger = open_ledger(home, database, shop)
+    keep_in(home / "compiled")
     try:
         token = first_token(ledger, home, kept=not without_demo)
         if not without_demo:
