@@ -46,6 +46,7 @@ def drill(monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
         "mishaps",
         "power",
         "restart",
+        "slow",
         "standby",
         "upgrade",
     ):
@@ -116,6 +117,22 @@ def test_a_disk_that_fills_and_a_clock_that_jumps_lose_nothing(drill: Any, tmp_p
         pytest.skip("a small file system may not be mounted here")
     assert disk["refused"] > 0
     assert (disk["lost"], disk["corrupt"]) == (0, 0)
+
+
+@pytest.mark.slow
+def test_a_slow_disk_is_waited_for_and_loses_nothing(
+    drill: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    slow = drill("slow")
+    if missing := slow.why_missing():
+        assert slow.main([]) == 77
+        assert missing in capsys.readouterr().err
+        return
+    found = slow.rehearse(tmp_path / "slow", 100, 1.0)
+    assert found["acknowledged"] > slow.TAPS + slow.BATCHES * slow.BATCH
+    assert (found["lost"], found["corrupt"], found["too_early"]) == (0, 0, 0)
+    late = slow.rehearse(tmp_path / "late", 100, 0.5, ("-c", LATE, "serve"))
+    assert late["too_early"] > 0, "who answers before the disk did is found out"
 
 
 @pytest.mark.slow
