@@ -124,7 +124,8 @@ def _walk(ahead: Ahead, plan: Plan, dries: PieceClock, calendar: Working, level:
             StepTime(act=step.act, begins=begins, ends=at, product=step.product, waits_for=waited)
         )
         if step.act in FILMS:
-            ready = ahead.ready(step, at, assumed, level, bare_wood=bare_wood)
+            put_on = ahead.ready(step, at, assumed, level, bare_wood=bare_wood)
+            ready = {stage: _later(ready.get(stage, at), put_on[stage]) for stage in put_on}
             bare_wood = False
     return at, tuple(steps), tuple(assumed)
 
@@ -138,6 +139,11 @@ def _now_ready(dries: PieceClock, level: Level) -> Mapping[Stage, datetime | Non
             known = found.get(time.stage, when)
             found[time.stage] = None if when is None or known is None else max(known, when)
     return found
+
+
+def _later(one: datetime | None, other: datetime | None) -> datetime | None:
+    """A film is at a stage when all below it are, too; None is never."""
+    return None if one is None or other is None else max(one, other)
 
 
 def _minutes(step: Step, piece: Piece, assumed: dict[str, None]) -> float:

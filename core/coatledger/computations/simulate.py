@@ -29,7 +29,7 @@ from coatledger.computations.simulate_tables import HANDS, MINUTE_S, Ints, Table
 from coatledger.computations.simulate_watch import Watch
 
 # Raised with any change that may change one draw, one rule or one date.
-ENGINE = "open-shop-4"
+ENGINE = "open-shop-5"
 # A replication of so many operations is drawn at once; this bounds the memory of a run.
 CELLS_MAX = 4_000_000
 REPLICATIONS_MAX = 100_000

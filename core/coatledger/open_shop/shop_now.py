@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from coatledger.clocks.answer import PieceClock
 from coatledger.clocks.clocks import shop_clocks
 from coatledger.computations.calendar import wall_moment
-from coatledger.computations.drying import Spread, Stage
+from coatledger.computations.drying import STAGES, Spread, Stage
 from coatledger.computations.simulate_shop import AT_ONCE, Batch, Likely, OpenShop
 from coatledger.ledger.record import micros, moment
 from coatledger.ledger.store import Reader
@@ -17,7 +17,7 @@ from coatledger.open_shop.asked_for import order_key, pieces_of_line
 from coatledger.open_shop.crew import guns, people
 from coatledger.open_shop.drying import MINUTE_US, UNTIL_WARMED
 from coatledger.open_shop.known import AGAIN_FROM_JOINERY, Known, due_of, laid_of, work_of
-from coatledger.open_shop.steps import Laid, back_to, position
+from coatledger.open_shop.steps import Laid, Standing, back_to, between, laid_out, position
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.counts import open_orders, pieces
 from coatledger.subjects.order import Order
@@ -106,6 +106,9 @@ def _batch(facts: Known, alike: Sequence[Piece], dries: PieceClock, now_us: int)
         at = _in_rework(first, laid, at)
     if at is None or not laid.operations:
         return None
+    if laid.below_counts and dries.faces:
+        standing = _standing_films(dries, laid.waits_for[at], max(laid.steps[at]), now_us)
+        laid = laid_out(work, facts.films, standing)
     order = facts.view.order(first.order) if first.order else None
     ready = _ready(facts, first, dries, laid.waits_for[at], now_us)
     before = laid.operations[at - 1].place if at else ""
@@ -162,6 +165,25 @@ def _ready(
     points = [*points[:1] * (3 - len(points)), *points]
     ascending = (max(*points[: n + 1], 0.0) for n in range(3))
     return Ready(Likely(*ascending), max((now_us - begun) / MINUTE_US, 0.0), True)
+
+
+def _standing_films(dries: PieceClock, stage: Stage | None, step: int, now_us: int) -> Standing:
+    """Return how long the films on a piece stay behind each stage once its next step may begin. One
+    that the air never brings there is behind by nothing: it is waited for as it lies."""
+    left = {one: _from_now(dries, one, now_us) for one in STAGES}
+    next_ = AT_ONCE if stage is None else left[stage]
+    return Standing(step, {one: between(next_, later) for one, later in left.items()})
+
+
+def _from_now(dries: PieceClock, stage: Stage, now_us: int) -> Likely:
+    """Return the minutes until the slowest face is at a stage."""
+    points = [0.0, 0.0, 0.0]
+    for face in dries.faces:
+        times = face.at(stage)
+        for n, at in enumerate((times.earliest, times.likely, times.sure)):
+            if at is not None:
+                points[n] = max(points[n], (micros(at) - now_us) / MINUTE_US)
+    return Likely(*(max(points[: n + 1]) for n in range(3)))
 
 
 def _expected(facts: Known, piece: Piece, now_us: int) -> Ready:

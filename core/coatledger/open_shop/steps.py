@@ -31,42 +31,80 @@ class Work(Struct, frozen=True, kw_only=True):
 
 
 class Laid(Struct, frozen=True):
-    """Operations, and for each the steps of the schedule that are done in it and the stage of the
-    film it waits for."""
+    """Operations, and for each the steps of the schedule that are done in it, the stage of the
+    film it waits for, and when all that lies there then is at each stage, if it puts a film on.
+    `below_counts` where a film waits for one underneath that is slower than itself."""
 
     operations: tuple[Operation, ...]
     steps: tuple[tuple[int, ...], ...]
     waits_for: tuple[Stage | None, ...]
+    films: tuple[Mapping[Stage, Likely], ...]
+    below_counts: bool = False
 
 
-def laid_out(work: Work, films: Films) -> Laid:
-    """Lay a schedule out: hands-on steps in one go until a film, a look or the end."""
+class Standing(Struct, frozen=True):
+    """How far a piece is: the step that comes next, and how long what lies on it stays behind each
+    stage once that step may begin."""
+
+    step: int
+    left: Mapping[Stage, Likely]
+
+
+def laid_out(work: Work, films: Films, standing: Standing | None = None) -> Laid:
+    """Lay a schedule out: hands-on steps in one go until a film, a look or the end.
+
+    A film is at a stage when all films under it are, as on a clock: one that is put on as soon as
+    it may be waits for what the one below still lacks. What lies on a piece that is `standing` has
+    passed its time already.
+    """
     operations: list[Operation] = []
     inside: list[tuple[int, ...]] = []
     stages: list[Stage | None] = []
+    laid: list[Mapping[Stage, Likely]] = []
+    own: Mapping[Stage, Likely] = {}
     film: Mapping[Stage, Likely] = {}
-    reached = -1
+    reached, below_counts = -1, False
     for group in _groups(work.steps):
         steps = [work.steps[i] for i in group]
         needed = _needed(steps)
         if needed is None and film:
             needed = "tack_free"  # nothing is done to a film that is not
         if needed is not None and film and STAGES.index(needed) > reached:
+            below_counts = below_counts or film[needed] != own[needed]
             if reached < 0 and operations:
                 operations[-1] = replace(operations[-1], wait=film[needed], place=work.rack)
             else:
-                gap = _between(film[STAGES[reached]], film[needed])
+                gap = between(film[STAGES[reached]], film[needed])
                 operations.append(_only_time(needed, gap))
                 inside.append(())
                 stages.append(None)
+                laid.append({})
             reached = STAGES.index(needed)
         operations.append(_operation(steps, work, operations))
         inside.append(group)
         stages.append(needed)
         if steps[-1].act in FILMS:
             first = not any(is_coat(o) for o in operations[:-1])
-            film, reached = films.waits(steps[-1], work.product, first), -1
-    return Laid(tuple(operations), tuple(inside), tuple(stages))
+            left: Mapping[Stage, Likely] = {
+                stage: between(film[STAGES[max(reached, 0)]], film[stage]) for stage in film
+            }  # fmt: skip
+            if standing is not None and group[-1] >= standing.step:
+                left, standing = standing.left, None
+            own = films.waits(steps[-1], work.product, first)
+            film, reached = over(own, left), -1
+        laid.append(film if steps[-1].act in FILMS else {})
+    return Laid(tuple(operations), tuple(inside), tuple(stages), tuple(laid), below_counts)
+
+
+def over(own: Mapping[Stage, Likely], left: Mapping[Stage, Likely]) -> Mapping[Stage, Likely]:
+    """Return when a film and all below it are at each stage: the later of both, level by level."""
+    if not left:
+        return own
+    return {stage: _later(own[stage], left[stage]) for stage in own}
+
+
+def _later(one: Likely, other: Likely) -> Likely:
+    return Likely(max(one.p10, other.p10), max(one.p50, other.p50), max(one.p90, other.p90))
 
 
 def position(laid: Laid, steps: Sequence[Step], remaining: Sequence[Step]) -> int | None:
@@ -153,7 +191,8 @@ def _only_time(stage: Stage, gap: Likely) -> Operation:
     return Operation(name=f"until {stage}", needs="nobody", setup_min=_A_MOMENT_MIN, wait=gap)
 
 
-def _between(sooner: Likely, later: Likely) -> Likely:
+def between(sooner: Likely, later: Likely) -> Likely:
+    """Return how long it is from one stage of a film to a later one, level by level."""
     pairs = ((sooner.p10, later.p10), (sooner.p50, later.p50), (sooner.p90, later.p90))
     points = [max(late - soon, 0.0) for soon, late in pairs]
     return Likely(*(max(points[: n + 1]) for n in range(3)))

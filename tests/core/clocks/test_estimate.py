@@ -127,3 +127,13 @@ def test_an_undescribed_shop_is_named_as_missing() -> None:
     bench = Bench()
     bench.pieces("a")
     assert estimated(bench).missing == ("shop_described with hours",)
+
+
+def test_a_fast_finish_over_a_slow_one_is_packed_when_the_slow_one_may_be() -> None:
+    coats = (Step(act="coat", product="slow"), Step(act="coat", product="fast"))
+    bench = bench_with(*coats, Step(act="pack", minutes=15.0))
+    bench.clear("slow", recoat_h=3.0, stack_h=60.0, wrap_h=96.0, cure_h=500.0)
+    bench.clear("fast", recoat_h=1.0, stack_h=2.0, wrap_h=4.0, cure_h=24.0)
+    first, _, pack = estimated(bench.at("1 07:00")).steps
+    assert (pack.begins - first.ends).total_seconds() / 3600.0 >= 96.0
+    assert pack.waits_for == "wrap_safe"

@@ -110,3 +110,28 @@ def test_a_batch_that_waits_for_nothing_begins_at_once() -> None:
     bench.pieces("a", schedule="two")
     (batch,) = now_of(bench).batches
     assert batch.ready_in == AT_ONCE
+
+
+def test_what_lies_on_a_piece_has_dried_meanwhile_below_what_is_put_over_it() -> None:
+    bench = shop()
+    bench.clear("slow", recoat_h=24.0, stack_h=60.0, wrap_h=120.0, cure_h=500.0)
+    bench.clear("fast", recoat_h=1.0, stack_h=2.0, wrap_h=4.0, cure_h=24.0)
+    bench.can("can-s", "slow")
+    coats = (Step(act="coat", product="slow"), Step(act="coat", product="fast"))
+    bench.record(ScheduleDescribed, schedule="both", steps=(*coats, Step(act="pack")))
+    bench.pieces("a", schedule="both")
+    bench.coat("a", lot="can-s")
+
+    def wait_h() -> float:
+        (batch,) = now_of(bench).batches
+        assert batch.operations[batch.position].product == "fast"
+        wait = batch.operations[batch.position].wait
+        assert wait is not None
+        return wait.p50 / 60.0
+
+    bench.later(1.0)
+    assert wait_h() == pytest.approx(120 - 24, abs=0.1)
+    bench.later(79.0)
+    assert wait_h() == pytest.approx(120 - 80, abs=0.1)
+    bench.later(50.0)
+    assert wait_h() == pytest.approx(4, abs=0.1)

@@ -83,6 +83,36 @@ def test_the_last_film_may_be_followed_by_nothing() -> None:
     assert laid("sand", "coat").operations[1].wait is None
 
 
+def over_each_other(*products: str) -> Laid:
+    """Lay out coats of a slow varnish and a very fast clear, one over the other, then packing."""
+    bench = Bench().open_shop()
+    bench.climate()
+    bench.clear("slow", tack_free_h=8.0, recoat_h=24.0, stack_h=60.0, wrap_h=120.0, cure_h=500.0)
+    bench.clear("fast", recoat_h=1.0, stack_h=2.0, wrap_h=4.0, cure_h=24.0)
+    coats = tuple(Step(act="coat", product=product) for product in products)
+    work = Work(steps=(*coats, Step(act="pack")), area_m2=1.0, chances=CHANCES, paces={})
+    with bench.store.reading() as reader:
+        return laid_out(work, Films(ask(reader, bench.now).view(reader), {}))
+
+
+def test_a_fast_film_over_a_slow_one_waits_for_the_slow_one() -> None:
+    found = over_each_other("slow", "fast")
+    assert [wait_h(found.operations[n]) for n in (0, 1)] == [24, 120 - 24]
+    assert found.below_counts
+    assert [wait_h(one) for one in over_each_other("fast", "slow").operations[:2]] == [1, 120]
+
+
+def test_below_two_fast_films_a_slow_one_still_counts() -> None:
+    found = over_each_other("slow", "fast", "fast")
+    assert [wait_h(found.operations[n]) for n in range(3)] == [24, 1, 120 - 24 - 1]
+
+
+def test_films_of_one_product_wait_for_the_last_of_them() -> None:
+    found = over_each_other("fast", "fast", "fast")
+    assert [wait_h(found.operations[n]) for n in range(3)] == [1, 1, 4]
+    assert not found.below_counts
+
+
 def test_an_inspection_sends_back_to_the_scuff_before_the_last_coat() -> None:
     found = laid("sand", "coat", "scuff", "coat", "inspect", "pack")
     look = found.operations[4]

@@ -16,10 +16,8 @@ from coatledger.clocks.clocks import PURPOSES
 from coatledger.computations.calendar import Intervals, advance, from_microseconds, microseconds
 from coatledger.computations.simulate_once import Job
 from coatledger.computations.simulate_shop import Likely
-from coatledger.events.setup import Step
 from coatledger.open_shop.drying import UNTIL_WARMED
-from coatledger.open_shop.known import Known
-from coatledger.open_shop.steps import is_coat
+from coatledger.open_shop.known import Known, laid_of
 from coatledger.subjects.counts import words
 from coatledger.subjects.plan import FILMS
 
@@ -107,16 +105,15 @@ class Lines:
             parts=parts if len(parts) > 1 else (),
             try_first=first and below and begins < self._sure[job.batch],
             awaited=task.first.stage == "expected",
-            ready=self._ready(task, job, step, ends) if is_film else (),
+            ready=self._ready(task, job, ends) if is_film else (),
             notes=notes_of(task, job, first, parts),
             cautions=cautions_at(self._facts.view, task, step, below),
         )  # fmt: skip
 
-    def _ready(self, task: Task, job: Job, step: Step, ends: datetime) -> tuple[Film, ...]:
-        """Say when a film put on now is ready for what, by the sheet in the air as it is."""
-        operations = task.batch.operations[: job.operation]
-        bare = not any(is_coat(one) for one in operations)
-        waits = self._facts.films.waits(step, task.work.product, bare)
+    def _ready(self, task: Task, job: Job, ends: datetime) -> tuple[Film, ...]:
+        """Say when a film put on now, and all below it, is ready for what, by the sheets in the air
+        as it is."""
+        waits = laid_of(self._facts, task.work).films[job.operation]
         return tuple(film_of(purpose, ends, waits[stage]) for purpose, stage in PURPOSES.items())
 
     def _longest(self, task: Task, operation: int) -> timedelta:
