@@ -8,6 +8,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import UTC, datetime, time
 from pathlib import Path
 from typing import Final
@@ -67,7 +68,7 @@ def begun_apart() -> subprocess.Popen[bytes] | None:
 
 
 def _compile() -> None:
-    if hasattr(os, "nice"):
+    with suppress(AttributeError, OSError):  # not every system has it, or lets it
         os.nice(CALMLY)
     load()
     for path in _made() or ():

@@ -44,6 +44,39 @@ def test_a_recipe_sets_what_is_a_setting_to_what_it_may_be(recipe: Path) -> None
     assert settings_from(given).log == "json"
 
 
+def test_the_unit_takes_from_the_service_what_it_does_not_need() -> None:
+    """What `systemd-analyze security` counts, held where there is no systemd to count it."""
+    unit = (ROOT / "scripts" / "operate" / "coatledger.service").read_text("utf-8")
+    said = re.findall(r"^(\w+)=(.*)$", unit, re.MULTILINE)
+    on = {name for name, value in said if value == "yes"}
+    assert on >= {
+        "NoNewPrivileges", "PrivateTmp", "PrivateDevices", "PrivateUsers", "PrivateMounts",
+        "ProtectHome", "ProtectKernelTunables", "ProtectKernelModules", "ProtectKernelLogs",
+        "ProtectClock", "ProtectHostname", "ProtectControlGroups", "RestrictNamespaces",
+        "RestrictRealtime", "RestrictSUIDSGID", "LockPersonality", "RemoveIPC",
+    }  # fmt: skip
+    assert set(said) >= {
+        ("User", "coatledger"), ("ProtectSystem", "strict"), ("CapabilityBoundingSet", ""),
+        ("SystemCallFilter", "@system-service"), ("SystemCallFilter", "~@privileged @resources"),
+        ("RestrictAddressFamilies", "AF_INET AF_INET6 AF_UNIX"), ("UMask", "0077"),
+    }  # fmt: skip
+
+
+def test_systemd_finds_the_unit_little_exposed(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.syspath_prepend(str(ROOT / "scripts" / "drills"))
+    unit = importlib.import_module("unit")
+    if missing := unit.why_missing():
+        assert unit.main([]) == 77
+        assert missing in capsys.readouterr().err
+        return
+    assert 0 < unit.exposure() <= 2.0
+    let = unit.allowed(unit.UNIT.read_text("utf-8"))
+    assert {"read", "fdatasync", "accept4", "clone3"} <= let
+    assert not {"mount", "setuid", "setpriority", "ptrace", "reboot"} & let
+
+
 def test_each_row_of_the_security_table_names_tests_that_are_there() -> None:
     rows = re.findall(r"^\| API\d+ .*$", (ROOT / "DEVELOPERS.md").read_text("utf-8"), re.MULTILINE)
     assert len(rows) == 10
