@@ -241,9 +241,9 @@ def _off_the_shelf(
 ) -> tuple[tuple[PieceAllotted, ...], tuple[Condition, ...]]:
     """Give the order the pieces that its quote found on the shelf, while nobody touches them. Where
     they are gone meanwhile the day stands, and the shop sees that it is not kept by itself."""
-    quantities = {line.line: line.quantity for line in priced.lines}
-    made = {word: name for word, name in made_of(priced.lines).items()
-            if word in priced.quote.on_shelf}  # fmt: skip
+    quantities = {line.line: line.quantity for line in priced.lines if line.line in
+                  priced.quote.on_shelf} | dict(priced.quote.from_shelf)  # fmt: skip
+    made = {word: name for word, name in made_of(priced.lines).items() if word in quantities}
     if not made:
         return (), ()
     facts, conditions = list[PieceAllotted](), list[Condition]()

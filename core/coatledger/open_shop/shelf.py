@@ -37,6 +37,25 @@ def on_shelf(
     return free
 
 
+def held_on_shelf(
+    reader: Reader, asked: Asked, holds: Sequence[HoldBefore]
+) -> Mapping[tuple[str, str], int]:
+    """Count, for each hold and each line of it, how many of its pieces stand on the shelf: they
+    need not be made.
+
+    *Reference:* as `on_shelf`; of several holds the one placed first takes first. *Valid:* holds in
+    the order they were placed.
+    """
+    lines = [(hold.hold, line) for hold in holds for line in hold.lines if line.sku is not None]
+    made = [made_as(line.sku or "", line.options) for _, line in lines]
+    free = dict(on_shelf(reader, asked, (), made))
+    taken: dict[tuple[str, str], int] = {}
+    for (hold, line), what in zip(lines, made, strict=True):
+        taken[hold, line.line] = min(free[what], line.quantity)
+        free[what] -= taken[hold, line.line]
+    return taken
+
+
 def words_on_shelf(
     reader: Reader, asked: Asked, wanted: Iterable[Made]
 ) -> Mapping[Made, Sequence[str]]:

@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from selling_shop import open_shop, promised, quoted, send
+from selling_shop import held, open_shop, promised, quoted, send
 from served import Served, refusal
 
 TWO = [{"sku": "sh-90", "quantity": 2}]
@@ -242,3 +242,31 @@ def test_parts_leave_and_the_promise_is_kept(selling: Served) -> None:
     assert line["parts"] == [{"shipped_on": "2026-03-02", "pieces": ["a", "b"]}]
     assert made["ships_by"] >= "2026-03-02"
     assert selling.get("/v1/promises").json()["promises"] == []
+
+
+def stocked(selling: Served, count: int) -> tuple[str, ...]:
+    """Pack shelves that nobody ordered."""
+    words = tuple(f"s-{n}" for n in range(1, count + 1))
+    selling.record(
+        "piece_started", pieces=words, kind="shelf", species="ash", coat_area_m2=0.6, use="shelf",
+        sku="sh-90",
+    )  # fmt: skip
+    selling.record("packed", pieces=words, touching="paper")
+    return words
+
+
+def test_a_hold_takes_what_stands_there_and_its_promise_gives_the_order_just_that(
+    selling: Served,
+) -> None:
+    words = stocked(selling, 2)
+    quote = held(selling, "cart-1", quantity=6).json()["quote"]
+    assert (quote["on_shelf"], quote["from_shelf"]) == ([], {"1": 2})
+    # What is held is gone from the shelf for who asks now, and what lacks of it is work to do.
+    assert quoted(selling, quantity=1)["from_shelf"] == {}
+    assert promised(selling, "w-1", hold="cart-1").status_code == 201
+    (row,) = selling.get("/v1/promises").json()["promises"]
+    assert (row["packed"], row["not_begun"]) == (2, 4)
+    for word in words:
+        assert selling.get(f"/v1/pieces/{word}").json()["order"] == "w-1"
+    (one,) = selling.get("/v1/promises/w-1/replay").json()["promises"]
+    assert one["same"]

@@ -21,6 +21,7 @@ from coatledger.ledger.store import Reader
 from coatledger.open_shop.asked_for import batch_of, order_key, wanted_of
 from coatledger.open_shop.drying import NO_FACTORS
 from coatledger.open_shop.known import Known, known
+from coatledger.open_shop.shelf import held_on_shelf
 from coatledger.open_shop.shop_now import in_jobs, shop_now, that_fit
 from coatledger.open_shop.to_come import with_what_may_come
 from coatledger.subjects.asked import Asked
@@ -65,7 +66,8 @@ def ahead(reader: Reader, asked: Asked, world: World) -> Ahead | None:
     facts = known(reader, asked, described, world.factors)
     known_work = shop_now(reader, asked, facts, world.holidays, world.factors)
     shop = with_what_may_come(facts, known_work)
-    held = tuple(batch for hold in world.holds for batch in _held(facts, hold))
+    taken = held_on_shelf(reader, asked, world.holds)
+    held = tuple(batch for hold in world.holds for batch in _held(facts, hold, taken))
     lacks = (
         ("hours in shop_described", described.hours),
         ("people in shop_described", described.people),
@@ -130,10 +132,17 @@ def leaves_next(shop: OpenShop) -> date:
     return local_date(pick_up, shop.hours.zone)
 
 
-def _held(facts: Known, hold: HoldBefore) -> tuple[Batch, ...]:
+def _held(
+    facts: Known, hold: HoldBefore, taken: Mapping[tuple[str, str], int]
+) -> tuple[Batch, ...]:
+    """What is held and does not stand on the shelf has to be made."""
     name = f"hold:{hold.hold}"
     found = (
-        batch_of(facts, wanted_of(line), f"{name}:{line.line}", name, hold.placed_at, hold.ships_by)
+        batch_of(
+            facts, replace(wanted_of(line), quantity=lacking), f"{name}:{line.line}", name,
+            hold.placed_at, hold.ships_by,
+        )
         for line in hold.lines
-    )
+        if (lacking := line.quantity - taken.get((hold.hold, line.line), 0))
+    )  # fmt: skip
     return that_fit(in_jobs(found), facts.described.rack_places)

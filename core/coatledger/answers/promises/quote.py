@@ -73,6 +73,7 @@ class Quote(Struct, frozen=True, kw_only=True):
     level: things leave on pick-up days only. `wanted_chance` is that of the day wished for. Of
     lines that ship each alone, `lines` has the days, and the rest speaks of the last of them.
     `on_shelf` names the lines that stand finished: they are not made, and leave at a pick-up.
+    `from_shelf` says of how many pieces of a line that is so; the rest of it is made.
     """
 
     position: int
@@ -93,6 +94,7 @@ class Quote(Struct, frozen=True, kw_only=True):
     assumed: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     on_shelf: tuple[str, ...] = ()
+    from_shelf: Mapping[str, int] = {}
 
 
 _NOBODY = World()
@@ -107,7 +109,7 @@ def quote(
     """Quote several lines that ship together, or each alone; `lines` gives their words.
 
     With `begins_in_min` it is the day of an order that comes so many minutes from now. What stands
-    on the `shelf` is not made; `on_shelf` of the answer names its lines.
+    on the `shelf` is not made; `on_shelf` and `from_shelf` of the answer name it.
 
     *Reference:* `computations.simulate`; where it stands among the others: `place`. *Valid:* a shop
     with hours, people and pick-up days, and offerings, schedules and products that are described;
@@ -125,24 +127,24 @@ def quote(
     level = max(described.service_level_pct / 100.0, LEVEL_LEAST)
     words = lines or tuple(str(n) for n in range(1, len(wanted) + 1))
     there = shelved(reader, asked, world, wanted) if shelf else NOTHING
-    rest = tuple(one for turn, one in enumerate(wanted) if turn not in there.turns)
+    rest = there.rest(words, wanted)
     told = replace(
         told, seed=seed, replications=replications, level_pct=described.service_level_pct,
         wanted_by=wanted_by, wanted_chance=None if wanted_by is None else 1.0,
-        on_shelf=tuple(word for turn, word in enumerate(words) if turn in there.turns),
+        on_shelf=tuple(word for word in words if word not in rest),
+        from_shelf={words[turn]: count for turn, count in there.taken.items()},
     )  # fmt: skip
     if not rest:
         return _with_shelf(told, there, words, together)
     asking = Asking(
-        wanted=rest, together=together, wanted_by=wanted_by, seed=seed,
+        wanted=tuple(rest.values()), together=together, wanted_by=wanted_by, seed=seed,
         replications=replications, level=level, begins_in_min=begins_in_min,
     )  # fmt: skip
     placed = place(found, asking)
     if not isinstance(placed, Simulated):
         return replace(told, missing=placed)
-    to_make = tuple(word for turn, word in enumerate(words) if turn not in there.turns)
     made = replace(
-        _told(told, placed, asking, to_make),
+        _told(told, placed, asking, tuple(rest)),
         correction=_correction(found, placed, asking),
         earlier=_earlier(found, asking, tuple(ways)), assumed=tuple(found.facts.assumed),
     )  # fmt: skip
@@ -151,7 +153,7 @@ def quote(
 
 def _with_shelf(told: Quote, there: Shelved, words: Sequence[str], together: bool) -> Quote:
     """Put what leaves off the shelf beside what is made: nothing leaves before the pick-up."""
-    if not there.turns:
+    if not there.taken:
         return told
     day, surely = (
         there.day,
@@ -159,9 +161,10 @@ def _with_shelf(told: Quote, there: Shelved, words: Sequence[str], together: boo
     )
     made = {one.line: one for one in told.lines}
     lines = (
-        made.get(word) or LineQuote(line=word, ships_by=day, chance=1.0, quantiles=surely)
+        _not_before(made[word], day) if word in made
+        else LineQuote(line=word, ships_by=day, chance=1.0, quantiles=surely)
         for word in words
-    )
+    )  # fmt: skip
     late = told.wanted_by is not None and told.wanted_by < day
     return replace(
         told,
@@ -173,6 +176,12 @@ def _with_shelf(told: Quote, there: Shelved, words: Sequence[str], together: boo
         ) or surely,
         lines=() if together else tuple(lines),
     )  # fmt: skip
+
+
+def _not_before(made: LineQuote, day: date) -> LineQuote:
+    """A line part of which leaves off the shelf is not gone before that has left."""
+    days = tuple(replace(one, ships_by=max(one.ships_by, day)) for one in made.quantiles)
+    return replace(made, ships_by=max(made.ships_by, day), quantiles=days)
 
 
 def _told(told: Quote, found: Simulated, asking: Asking, words: Sequence[str]) -> Quote:

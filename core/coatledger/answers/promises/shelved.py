@@ -2,8 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from types import MappingProxyType
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from coatledger.answers.promises.ahead import World
 from coatledger.answers.promises.order_before import last_for_pick_up
@@ -18,29 +20,37 @@ from coatledger.subjects.working import working
 
 
 class Shelved(Struct, frozen=True, kw_only=True):
-    """Which of what is asked for stands there, by its turn, and the day on which it leaves."""
+    """How many of what is asked for stand there, by its turn, and the day on which they leave."""
 
-    turns: frozenset[int] = frozenset()
+    taken: Mapping[int, int] = MappingProxyType({})
     day: date = date.max
+
+    def rest(self, words: Sequence[str], wanted: Sequence[Wanted]) -> Mapping[str, Wanted]:
+        """Return what has to be made, by the words of what was asked for."""
+        return {
+            words[turn]: replace(one, quantity=one.quantity - self.taken.get(turn, 0))
+            for turn, one in enumerate(wanted)
+            if one.quantity > self.taken.get(turn, 0)
+        }
 
 
 NOTHING = Shelved()
 
 
 def shelved(reader: Reader, asked: Asked, world: World, wanted: Sequence[Wanted]) -> Shelved:
-    """Find what of several things can be sold off the shelf, each as a whole.
+    """Find what of several things can be sold off the shelf; what lacks of one of them is made.
 
     *Reference:* `shelf.on_shelf`, `last_for_pick_up`. *Valid:* a shop that is described.
     """
     made = [None if one.sku is None else made_as(one.sku, one.options) for one in wanted]
     free = dict(on_shelf(reader, asked, world.holds, (one for one in made if one is not None)))
-    turns = set()
+    taken: dict[int, int] = {}
     for turn, (one, name) in enumerate(zip(wanted, made, strict=True)):
-        if name is not None and free.get(name, 0) >= one.quantity:
-            free[name] -= one.quantity
-            turns.add(turn)
-    day = _day(asked, reader, world) if turns else None
-    return NOTHING if day is None else Shelved(turns=frozenset(turns), day=day)
+        if name is not None and free.get(name, 0):
+            taken[turn] = min(free[name], one.quantity)
+            free[name] -= taken[turn]
+    day = _day(asked, reader, world) if taken else None
+    return NOTHING if day is None else Shelved(taken=taken, day=day)
 
 
 def made_of(lines: Sequence[OrderLine]) -> Mapping[str, Made]:
