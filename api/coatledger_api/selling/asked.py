@@ -20,6 +20,8 @@ from coatledger.events.setup import Use
 from msgspec import Meta, Struct
 
 LINES_MAX = 20
+# What stands after /v1/promises/ for itself: an order of such a word could not be read there.
+ADDRESSES = frozenset(("quote", "score"))
 Seed = Annotated[int, Meta(ge=0, le=10**6, description="The luck that is drawn.")]
 Replications = Annotated[int, Meta(ge=50, le=5_000, description="How often it is simulated.")]
 
@@ -74,7 +76,8 @@ class PromiseAsked(
     Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True
 ):
     """A date to be promised for an order, by the shop's own word for it: that of a `hold`, or of
-    `lines`; neither, for an order that the ledger holds already. `customer` is an opaque word."""
+    `lines`; neither, for an order that the ledger holds already. `customer` is an opaque word. No
+    order is promised as `quote` or `score`, which are addresses beside the orders' own."""
 
     order: Word
     hold: Word | None = None

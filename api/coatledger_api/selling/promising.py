@@ -26,7 +26,7 @@ from coatledger_adapters.public_holidays import calendar_versions
 from msgspec import Struct
 
 from coatledger_api.problems import ProblemError
-from coatledger_api.selling.asked import PromiseAsked, digest, lines_of
+from coatledger_api.selling.asked import ADDRESSES, PromiseAsked, digest, lines_of
 from coatledger_api.selling.holding import OWN, Wish, placed, require_by
 from coatledger_api.selling.pricing import (
     PRICED,
@@ -82,6 +82,9 @@ def prepare(service: Service, asked: PromiseAsked) -> Ready:
             detail = f"order {asked.order} has a promise of another call"
             raise ProblemError("promised_otherwise", detail)
         return Ready()
+    if asked.order in ADDRESSES:
+        detail = f"/v1/promises/{asked.order} is no order's address: give the order another word"
+        raise refuse("invalid", "/order", detail)
     if there.order.stage == "cancelled":
         raise refuse("impossible_order", "/order", f"order {asked.order} is cancelled")
     if asked.hold is not None:

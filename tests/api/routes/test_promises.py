@@ -3,6 +3,7 @@
 from typing import Any
 
 import pytest
+from coatledger_api.selling.asked import ADDRESSES
 from selling_shop import held, open_shop, promised, quoted, send
 from served import Served, refusal
 
@@ -158,6 +159,21 @@ def test_a_day_that_is_required_is_promised_or_refused(selling: Served) -> None:
     assert gone.json()["quote"]["ships_by"] > "2026-03-02"
     assert selling.get("/v1/promises").json()["promises"] == []
     assert promised(selling, "o-1", lines=TWO, no_later_than="2026-03-20").status_code == 201
+
+
+def test_no_order_is_promised_by_a_word_that_is_an_address_of_its_own(selling: Served) -> None:
+    beside = {
+        path.removeprefix("/v1/promises/")
+        for path in selling.get("/openapi.json").json()["paths"]
+        if path.startswith("/v1/promises/") and "{" not in path
+    }
+    assert beside == ADDRESSES
+    for word in sorted(beside):
+        answer = promised(selling, word, lines=TWO)
+        assert refusal(answer, 422, "invalid") == [("invalid", "/order")]
+        assert word in answer.json()["detail"]
+    assert selling.get("/v1/promises").json()["promises"] == []
+    assert promised(selling, "score-1", lines=TWO).status_code == 201
 
 
 def test_an_order_that_is_off_is_not_promised(selling: Served) -> None:
