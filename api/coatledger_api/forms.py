@@ -13,6 +13,7 @@ from coatledger_api.charts.columnar import arrow_of, parquet_of, require_columns
 from coatledger_api.charts.frame import Frame, csv_of, html_of
 from coatledger_api.charts.look import Look
 from coatledger_api.charts.pictures import Picture
+from coatledger_api.charts.specs import SCHEMA
 from coatledger_api.negotiate import JSON
 from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
 from coatledger_api.pages import HEADERS
@@ -21,11 +22,13 @@ from coatledger_api.rendering import for_people, shop_zone
 
 CSV, HTML, SVG, PNG = "text/csv", "text/html", "image/svg+xml", "image/png"
 ARROW, PARQUET = "application/vnd.apache.arrow.stream", "application/vnd.apache.parquet"
-VEGA = "application/vnd.vegalite.v5+json"
+VEGA, VEGA_6 = "application/vnd.vegalite.v5+json", "application/vnd.vegalite.v6+json"
 FORMATS: Mapping[str, str] = {
     "json": JSON, "csv": CSV, "html": HTML, "svg": SVG, "png": PNG, "vega": VEGA,
-    "arrow": ARROW, "parquet": PARQUET,
+    "vega6": VEGA_6, "arrow": ARROW, "parquet": PARQUET,
 }  # fmt: skip
+# The pictures' grammar is the same in both, which a test holds: both draw the same.
+SCHEMAS: Mapping[str, str] = {VEGA: SCHEMA, VEGA_6: SCHEMA.replace("v5", "v6")}
 # A picture is markup that may be opened by itself: it may style itself and nothing else.
 _PICTURE: Mapping[str, str] = {
     "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'; "
@@ -37,8 +40,11 @@ class Formed(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """In which form the numbers are wanted, and how a picture should look."""
 
     format: Annotated[
-        Literal["json", "csv", "html", "svg", "png", "vega", "arrow", "parquet"] | None,
-        Meta(description="The form, whatever Accept says."),
+        Literal["json", "csv", "html", "svg", "png", "vega", "vega6", "arrow", "parquet"] | None,
+        Meta(
+            description="The form, whatever Accept says. `vega` and `vega6` are specifications of"
+            " Vega-Lite 5 and 6, with the numbers inside."
+        ),
     ] = None
     look: Annotated[
         Look, Meta(description="A picture's colours: light, dark, of high contrast, for paper.")
@@ -78,12 +84,13 @@ def numbers(
             body = arrow_of(shown.frame) if form == ARROW else parquet_of(shown.frame)
             return Reply(body, media_type=form, headers=_position(answer))
         spec = shown.spec(query.look, query.width)
-        if form == VEGA:
-            return Reply(ENCODER.encode(spec), media_type=VEGA, headers=_position(answer))
+        if form in SCHEMAS:
+            said = ENCODER.encode({**spec, "$schema": SCHEMAS[form]})
+            return Reply(said, media_type=form, headers=_position(answer))
         body = call.service.painter.draw(spec, "svg" if form == SVG else "png")
         return Reply(body, media_type=form, headers={**_PICTURE, **_position(answer)})
 
-    forms = (CSV, HTML, SVG, PNG, VEGA, ARROW, PARQUET)
+    forms = (CSV, HTML, SVG, PNG, VEGA, VEGA_6, ARROW, PARQUET)
     return _in_forms(path, tag, forms, formed, problems=problems)
 
 
@@ -120,7 +127,7 @@ def _in_forms(
                 return Reply(ENCODER.encode(answer), headers=_position(answer))
             return await call.service.in_thread(lambda: formed(call, answer, form))
 
-        others = {form: dict if form == VEGA else str for form in forms}
+        others = {form: dict if form in SCHEMAS else str for form in forms}
         described: Callable[[Call[Any]], Awaitable[Reply]] = runs
         return running(
             "GET", path, tag=tag, scope="read", kept=kept, problems=problems,

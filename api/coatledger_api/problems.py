@@ -101,6 +101,14 @@ HTTP: Mapping[str, Rule] = {
         "The key to be revoked is the one this request carries.",
         "Make another admin key first and revoke this one with it.",
     ),
+    "not_a_range": Rule(
+        409,
+        "Not a range of days",
+        "An end of the range is told twice, or it ends before it begins, or it holds more days, "
+        "weeks or months than are told at once; each fault names a parameter.",
+        "Tell each end by a week or by a day, the earlier first; ask for larger buckets or for a "
+        "shorter range.",
+    ),
     "does_not_fit": Rule(
         409,
         "Does not fit on the paper",

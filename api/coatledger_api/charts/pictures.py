@@ -1,19 +1,18 @@
 """What is drawn of each answer: its frame, and the picture of it."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any
 
-from coatledger.answers.quality.table import QualityAnswer
+from coatledger.answers.quality.table import QualityAnswer, period_of
 from coatledger.answers.quality.trend import TrendAnswer
 from coatledger.answers.quality.why import WhyAnswer
 from coatledger.answers.rework import ReworkAnswer
 from coatledger.answers.throughput import ThroughputAnswer
 from msgspec import Struct
-from msgspec.structs import replace
 
 from coatledger_api.charts.frame import Cell, Column, Frame
 from coatledger_api.charts.look import Look
-from coatledger_api.charts.specs import ODDS_DRAWN, Spec, intervals, weeks
+from coatledger_api.charts.specs import ODDS_DRAWN, Spec, intervals, over_time
 
 Draws = Callable[[Look, int], Spec]
 
@@ -26,7 +25,6 @@ class Picture(Struct, frozen=True):
 
 
 DRAWN_A_KIND = 3
-OVER_TIME: Mapping[str, str] = {"day": "day", "week": "ISO week", "month": "month"}
 FEW = "So few pieces prove little; the intervals say how little."
 _SHARES = tuple(
     Column(f"{name}{end}", f"{label}{words}", "share")
@@ -44,16 +42,16 @@ _SHARES = tuple(
 def of_quality(answer: QualityAnswer) -> Picture:
     """Draw the rework ratio of each value with its interval."""
     total = answer.total
+    period = period_of(answer.by)
     says = (
         f"{total.rework_ratio.count} of {total.produced} pieces reworked,"
-        f" {answer.first_week} to {answer.last_week}; lines are 95 % Wilson intervals."
-        + (f" {FEW}" if answer.few else "")
+        f" {_days(answer)}; lines are 95 % Wilson intervals." + (f" {FEW}" if answer.few else "")
     )
     frame = Frame(
         title=f"Reworked, by {answer.by}" + (f", for {answer.defect}" if answer.defect else ""),
         says=says if total.produced else _nothing(answer),
         columns=(
-            Column("value", answer.by),
+            Column(period or "value", answer.by),
             Column("produced", "pieces", "count"),
             Column("inspected", "inspected", "count"),
             *_SHARES,
@@ -65,13 +63,12 @@ def of_quality(answer: QualityAnswer) -> Picture:
         ),
         notes=tuple(f"{name}: {words}" for name, words in answer.definitions.items()),
     )
-    if answer.by in OVER_TIME:
+    if period:
         return Picture(
-            _as_weeks(frame) if answer.by == "week" else frame,
-            lambda look, width: weeks(
-                _as_weeks(frame), look, width, value="rework_ratio", low="rework_ratio_low",
+            frame,
+            lambda look, width: over_time(
+                frame, look, width, value="rework_ratio", low="rework_ratio_low",
                 high="rework_ratio_high", axis="share of pieces reworked", upright=True,
-                over=OVER_TIME[answer.by],
             ),
         )  # fmt: skip
     return Picture(
@@ -95,10 +92,6 @@ def _named(frame: Frame) -> Frame:
     """Put words where nobody said: a picture has no empty label."""
     rows = tuple((_label(row[0]), *row[1:]) for row in frame.rows)
     return Frame(title=frame.title, says=frame.says, columns=frame.columns, rows=rows)
-
-
-def _as_weeks(frame: Frame) -> Frame:
-    return replace(frame, columns=(Column("week", "week"), *frame.columns[1:]))
 
 
 def _label(value: object) -> str:
@@ -207,7 +200,7 @@ def of_trend(answer: TrendAnswer) -> Picture:
     strong = change if change is not None and change.strong else None
     return Picture(
         frame,
-        lambda look, width: weeks(
+        lambda look, width: over_time(
             frame, look, width, value="value", low="low", high="high", level=answer.center,
             axis="share of pieces" if answer.measure != "defects" else "defects a piece",
             form=".0%" if answer.measure != "defects" else ".2f", out="signal", marks=near,
@@ -217,14 +210,14 @@ def of_trend(answer: TrendAnswer) -> Picture:
 
 
 def of_rework(answer: ReworkAnswer) -> Picture:
-    """Draw first-pass yield by week with its interval."""
+    """Draw first-pass yield over time with its interval."""
     total = answer.total
     says = f"{total.passed_first} of {total.inspected} passed at first."
     frame = Frame(
         title="Passed their first final inspection",
         says=(says + (f" {FEW}" if answer.few else "")) if total.inspected else "Nothing to count.",
         columns=(
-            Column("week", "week"), Column("inspected", "inspected", "count"),
+            Column(answer.bucket, answer.bucket), Column("inspected", "inspected", "count"),
             Column("passed_first", "passed at first", "count"),
             Column("produced", "produced", "count"), Column("reworked", "reworked", "count"),
             Column("scrapped", "scrapped", "count"),
@@ -233,17 +226,17 @@ def of_rework(answer: ReworkAnswer) -> Picture:
         ),
         rows=tuple(
             (
-                row.week, row.inspected, row.passed_first, row.produced, row.reworked,
+                row.value, row.inspected, row.passed_first, row.produced, row.reworked,
                 row.scrapped, row.first_pass_yield.value, row.first_pass_yield.low,
                 row.first_pass_yield.high,
             )
-            for row in answer.weeks
+            for row in answer.rows
         ),
         notes=tuple(f"{name}: {words}" for name, words in answer.definitions.items()),
     )  # fmt: skip
     return Picture(
         frame,
-        lambda look, width: weeks(
+        lambda look, width: over_time(
             frame,
             look,
             width,
@@ -257,35 +250,45 @@ def of_rework(answer: ReworkAnswer) -> Picture:
 
 
 def of_throughput(answer: ThroughputAnswer) -> Picture:
-    """Draw what was shipped each week."""
+    """Draw what was shipped each day, week or month."""
     per_week = answer.shipped_per_week
+    # Months differ in length: no one level is theirs.
+    shares = {"day": 1 / 7, "week": 1.0}
+    level = per_week * shares[answer.bucket] if per_week and answer.bucket in shares else None
     frame = Frame(
-        title="Shipped each week",
+        title=f"Shipped each {answer.bucket}",
         says=(
             f"{answer.shipped} pieces shipped"
             + (f", {per_week:.3g} a week" if per_week is not None else "")
             + f"; {answer.in_process_total} in process now."
         ),
         columns=(
-            Column("week", "week"), Column("started", "started", "count"),
+            Column(answer.bucket, answer.bucket), Column("started", "started", "count"),
             Column("shipped", "shipped", "count"), Column("scrapped", "scrapped", "count"),
             Column("in_process_end", "in process at its end", "count"),
             Column("lead_days_median", "median lead time, days", "number"),
         ),
         rows=tuple(
-            (row.week, row.started, row.shipped, row.scrapped, row.in_process_end,
+            (row.value, row.started, row.shipped, row.scrapped, row.in_process_end,
              row.lead_days_median)
-            for row in answer.weeks
+            for row in answer.rows
         ),
         notes=tuple(f"{name}: {words}" for name, words in answer.definitions.items()),
     )  # fmt: skip
     return Picture(
         frame,
-        lambda look, width: weeks(
-            frame, look, width, value="shipped", axis="pieces", form=",d", level=per_week
+        lambda look, width: over_time(
+            frame, look, width, value="shipped", axis="pieces", form=",d", level=level
         ),
     )
 
 
 def _nothing(answer: QualityAnswer) -> str:
-    return f"No piece had its final inspection from {answer.first_week} to {answer.last_week}."
+    return f"No piece had its final inspection from {_days(answer)}."
+
+
+def _days(answer: QualityAnswer) -> str:
+    """Write a range as whole weeks where it is, else as days."""
+    if answer.first_day.weekday() == 0 and answer.last_day.weekday() == 6:
+        return f"{answer.first_week} to {answer.last_week}"
+    return f"{answer.first_day} to {answer.last_day}"

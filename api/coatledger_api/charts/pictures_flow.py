@@ -66,13 +66,13 @@ def _cumulative(answer: FlowAnswer) -> Picture:
             if residual is not None
             else ""
         ),
-        columns=(Column("week", "week"), Column("started", "started", "count"),
+        columns=(Column(answer.bucket, answer.bucket), Column("started", "started", "count"),
                  Column("coated", "coated", "count"), Column("passed", "passed", "count"),
                  Column("left", "left", "count")),
         rows=tuple(
-            (r.week, r.started, r.coated, r.passed, r.left) for r in answer.cumulative if r.started
+            (r.value, r.started, r.coated, r.passed, r.left) for r in answer.cumulative if r.started
         ),
-        notes=(answer.definitions["little"],),
+        notes=(answer.definitions["little"], answer.definitions["cumulative"]),
     )  # fmt: skip
     lines = {"started": "started", "coated": "first coat on", "passed": "passed", "left": "left"}
     return Picture(

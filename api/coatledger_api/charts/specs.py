@@ -117,24 +117,22 @@ def _rows_of(frame: Frame, label: str, width: int) -> tuple[Spec, int]:
     return y, ROW_PX + LINE_PX * (most - 1)
 
 
-def weeks(
+def over_time(
     frame: Frame, look: Look, width: int, *, value: str, axis: str, low: str | None = None,
     high: str | None = None, form: str = PERCENT, level: float | None = None,
     band: tuple[str, str] | None = None, out: str | None = None, marks: Sequence[str] = (),
-    upright: bool = False, over: str = "ISO week",
+    upright: bool = False,
 ) -> Spec:  # fmt: skip
-    """A line over weeks, within limits that step from week to week, or stand `upright` at each.
+    """A line over days, weeks or months, which the frame's first column names, within limits that
+    step from one to the next, or stand `upright` at each.
 
     `band` lays a wash behind the weeks of a change, `marks` ticks below what was new, and weeks
     where `out` is true have another shape.
     """
     ink = inks(look)
-    order = [row["week"] for row in frame.records()]
-    x = {
-        "field": "week", "type": "ordinal", "title": over, "sort": order,
-        "scale": {"domain": order, "paddingInner": 0, "paddingOuter": 0.2},
-        "axis": {"labelAngle": 0, "values": _some(order, width), "labelExpr": _LABEL},
-    }  # fmt: skip
+    when, order = frame.columns[0].name, [str(row[0]) for row in frame.rows]
+    scale = {"domain": order, "paddingInner": 0, "paddingOuter": 0.2}
+    x = {**_when(when, order, width), "scale": scale}
     y = {
         "field": value, "type": "quantitative", "title": axis,
         "scale": {"zero": True, "domainMin": 0}, "axis": {"format": form, "tickCount": 5},
@@ -143,7 +141,7 @@ def weeks(
     if band is not None:
         inside = [week for week in order if band[0] <= week <= band[1]]
         layers.append(
-            {"data": {"values": [{"week": week} for week in inside]},
+            {"data": {"values": [{when: week} for week in inside]},
              "mark": {"type": "bar", "color": ink["wash"], "width": {"band": 1}},
              "encoding": {"x": x, "y": {"value": 0}, "y2": {"value": HIGH_PX}}}
         )  # fmt: skip
@@ -164,7 +162,7 @@ def weeks(
     layers.append({"mark": {"type": "point", "filled": True, "opacity": 1}, "encoding": point})
     if marks:
         layers.append(
-            {"data": {"values": [{"week": week} for week in sorted(set(marks)) if week in order]},
+            {"data": {"values": [{when: week} for week in sorted(set(marks)) if week in order]},
              "mark": {"type": "point", "shape": "triangle-up", "filled": True, "size": 60,
                       "color": ink["ink"], "yOffset": -5},
              "encoding": {"x": x, "y": {"value": HIGH_PX}}}
@@ -198,19 +196,15 @@ def _limits(
 def stacked(
     frame: Frame, look: Look, width: int, *, lines: Mapping[str, str], axis: str
 ) -> Spec:  # fmt: skip
-    """Several counts over weeks, each with a dash and a name of its own at its end."""
+    """Several counts over days, weeks or months, each with a dash and a name of its own."""
     ink = inks(look)
     records = frame.records()
-    order = [row["week"] for row in records]
+    when, order = frame.columns[0].name, [str(row[0]) for row in frame.rows]
     long = [
-        {"week": row["week"], "stage": label, "pieces": row[name]}
+        {when: row[when], "stage": label, "pieces": row[name]}
         for row in records
         for name, label in lines.items()
     ]
-    x = {
-        "field": "week", "type": "ordinal", "title": "ISO week", "sort": order,
-        "axis": {"labelAngle": 0, "values": _some(order, width), "labelExpr": _LABEL},
-    }  # fmt: skip
     names = list(lines.values())
     dashes = [[1, 0], [8, 3], [3, 3], [10, 3, 2, 3]][: len(names)]
     shades = [ink["main"], ink["out"], ink["quiet"], ink["ink"]][: len(names)]
@@ -219,7 +213,7 @@ def stacked(
         "data": {"values": long},
         "mark": {"type": "line", "interpolate": "monotone"},
         "encoding": {
-            "x": x,
+            "x": _when(when, order, width),
             "y": {"field": "pieces", "type": "quantitative", "title": axis,
                   "axis": {"tickCount": 5}},
             "strokeDash": {"field": "stage", "type": "nominal", "title": None,
@@ -234,18 +228,22 @@ def stacked(
     return whole(frame, look, width, spec)
 
 
-# A week's label is its number, with the year below where it is the first drawn of its year.
-_LABEL = (
-    "[substring(datum.label, 5), datum.index == 0 || toNumber(substring(datum.label, 6)) < 5"
-    " ? substring(datum.label, 0, 4) : '']"
-)
-
-
-def _some(order: Sequence[str], width: int) -> list[str]:
-    """Choose as many weeks as have room for their labels."""
+def _when(name: str, order: Sequence[str], width: int) -> Spec:
+    """An axis of days, weeks or months with as many labels as have room, the year below the first
+    label of each."""
     room = max(2, (width - 90) // 46)
-    step = max(1, -(-len(order) // room))
-    return list(order[::step])
+    drawn = list(order[:: max(1, -(-len(order) // room))])
+    firsts = list({label[:4]: label for label in reversed(drawn)}.values())
+    label = (
+        "[substring(datum.label, 5),"
+        f" indexof({json.encode(firsts).decode()}, datum.label) >= 0"
+        " ? substring(datum.label, 0, 4) : '']"
+    )
+    return {
+        "field": name, "type": "ordinal", "title": "ISO week" if name == "week" else name,
+        "sort": list(order),
+        "axis": {"labelAngle": 0, "values": drawn, "labelExpr": label},
+    }  # fmt: skip
 
 
 def _ticks(width: int) -> int:

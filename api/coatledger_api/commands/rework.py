@@ -4,23 +4,26 @@ import click
 from coatledger.answers.rework import ReworkAnswer, ReworkRow, Share
 
 from coatledger_api.commands.ask import Question, asking
+from coatledger_api.commands.ranged import ranged
 from coatledger_api.commands.shown import Manner, percent, say, table, words
 
 
 @click.command("rework")
-@click.option("--first-week", help="First ISO week counted, such as 2026-W10.")
-@click.option("--last-week", help="Last ISO week counted.")
+@ranged
 @asking
-def command(question: Question, first_week: str | None, last_week: str | None) -> None:
-    """Count what comes back: first-pass yield, rework and scrap, week by week.
+def command(question: Question, **days: str | None) -> None:
+    """Count what comes back: first-pass yield, rework and scrap, by day, week or month.
 
     Each share has the interval in which it lies with 95 % confidence (Wilson).
     """
-    question.put("/v1/rework", ReworkAnswer, show, first_week=first_week, last_week=last_week)
+    question.put("/v1/rework", ReworkAnswer, show, **days)
+
+
+HEADS = ("inspected", "passed first", "first-pass yield", "reworked", "given up")
 
 
 def show(answer: ReworkAnswer, manner: Manner) -> None:
-    """Tell the whole, then the weeks, then the defects."""
+    """Tell the whole, then row by row, then the defects."""
     total = answer.total
     say(f"As of {manner.time(answer.as_of)}, {answer.zone}.")
     if total.produced == 0:
@@ -40,11 +43,18 @@ def show(answer: ReworkAnswer, manner: Manner) -> None:
     )
     if answer.few:
         say("So few pieces prove little; the intervals say how little.")
-    if answer.weeks:
+    if answer.rows:
         say()
         table(
-            ("week", "inspected", "passed first", "first-pass yield", "reworked", "given up"),
-            [_week(row) for row in answer.weeks],
+            (
+                answer.bucket,
+                "inspected",
+                "passed first",
+                "first-pass yield",
+                "reworked",
+                "given up",
+            ),
+            [_row(row) for row in answer.rows],
         )
     if answer.defects:
         say()
@@ -57,9 +67,9 @@ def show(answer: ReworkAnswer, manner: Manner) -> None:
         )
 
 
-def _week(row: ReworkRow) -> tuple[str, ...]:
+def _row(row: ReworkRow) -> tuple[str, ...]:
     return (
-        row.week or "",
+        row.value or "",
         str(row.inspected),
         str(row.passed_first),
         _share(row.first_pass_yield),

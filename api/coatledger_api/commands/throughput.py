@@ -4,22 +4,20 @@ import click
 from coatledger.answers.throughput import ThroughputAnswer
 
 from coatledger_api.commands.ask import Question, asking
+from coatledger_api.commands.ranged import ranged
 from coatledger_api.commands.shown import Manner, count, number, say, table, words
 
 
 @click.command("throughput")
-@click.option("--first-week", help="First ISO week counted, such as 2026-W10.")
-@click.option("--last-week", help="Last ISO week counted.")
+@ranged
 @asking
-def command(question: Question, first_week: str | None, last_week: str | None) -> None:
+def command(question: Question, **days: str | None) -> None:
     """Count what leaves: pieces shipped a week, pieces here by stage, and their lead time."""
-    question.put(
-        "/v1/throughput", ThroughputAnswer, show, first_week=first_week, last_week=last_week
-    )
+    question.put("/v1/throughput", ThroughputAnswer, show, **days)
 
 
 def show(answer: ThroughputAnswer, manner: Manner) -> None:
-    """Tell the whole, then what is here, then the weeks."""
+    """Tell the whole, then what is here, then row by row."""
     say(f"As of {manner.time(answer.as_of)}, {answer.zone}.")
     say(f"Shipped: {count(answer.shipped, 'piece')}, {number(answer.shipped_per_week)} a week.")
     lead = answer.lead_time
@@ -37,19 +35,19 @@ def show(answer: ThroughputAnswer, manner: Manner) -> None:
         say(f"In the shop: {count(answer.in_process_total, 'piece')} ({here}).")
     else:
         say("In the shop: no piece in process.")
-    if answer.weeks:
+    if answer.rows:
         say()
         table(
-            ("week", "started", "shipped", "given up", "here at its end", "median days"),
+            (answer.bucket, "started", "shipped", "given up", "here at its end", "median days"),
             [
                 (
-                    row.week,
+                    row.value,
                     str(row.started),
                     str(row.shipped),
                     str(row.scrapped),
                     str(row.in_process_end),
                     number(row.lead_days_median),
                 )
-                for row in answer.weeks
+                for row in answer.rows
             ],
         )

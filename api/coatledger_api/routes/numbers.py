@@ -12,15 +12,9 @@ from coatledger_api.charts.pictures import of_rework, of_throughput
 from coatledger_api.charts.pictures_stock import of_stock
 from coatledger_api.forms import Formed, numbers
 from coatledger_api.operations import Call, Operation, asked, reading
-from coatledger_api.parameters import AsOf, Week
+from coatledger_api.parameters import AsOf
 from coatledger_api.problems import ProblemError
-
-
-class WeeksQuery(Formed, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """From which week to which, both included."""
-
-    first_week: Week | None = None
-    last_week: Week | None = None
+from coatledger_api.ranges import REFUSED, Bucketed, within
 
 
 class OneProduct(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -29,35 +23,29 @@ class OneProduct(AsOf, frozen=True, kw_only=True, forbid_unknown_fields=True):
     product: Word
 
 
-@numbers("/v1/rework", lambda answer, query: of_rework(answer))
-def read_rework(call: Call[WeeksQuery], reader: Reader) -> ReworkAnswer:
-    """Read first-pass yield, rework and scrap, week by week.
+@numbers("/v1/rework", lambda answer, query: of_rework(answer), problems=REFUSED)
+def read_rework(call: Call[Bucketed], reader: Reader) -> ReworkAnswer:
+    """Read first-pass yield, rework and scrap, by day, week or month.
 
     By the definitions of ISO 22400-2, each share with its 95 % Wilson interval; defects by kind,
-    those the shop found apart from those a customer found.
+    those the shop found apart from those a customer found. A piece counts on the local day of its
+    first final inspection.
     """
-    query = call.query
-    return rework(
-        reader,
-        asked(call, reader),
-        first_week=query.first_week or "",
-        last_week=query.last_week or "~",
-    )
+    query, place = call.query, asked(call, reader)
+    days = within(query, reader, place, query.bucket)
+    return rework(reader, place, within=days, bucket=query.bucket)
 
 
-@numbers("/v1/throughput", lambda answer, query: of_throughput(answer))
-def read_throughput(call: Call[WeeksQuery], reader: Reader) -> ThroughputAnswer:
-    """Read what left, what is in process, and lead time.
+@numbers("/v1/throughput", lambda answer, query: of_throughput(answer), problems=REFUSED)
+def read_throughput(call: Call[Bucketed], reader: Reader) -> ThroughputAnswer:
+    """Read what left by day, week or month, what is in process, and lead time.
 
-    Pieces shipped a week and the throughput rate of ISO 22400-2 are two numbers under two names.
+    Pieces shipped a week and the throughput rate of ISO 22400-2 are two numbers under two names. A
+    piece counts on the local day of its first shipment.
     """
-    query = call.query
-    return throughput(
-        reader,
-        asked(call, reader),
-        first_week=query.first_week or "",
-        last_week=query.last_week or "~",
-    )
+    query, place = call.query, asked(call, reader)
+    days = within(query, reader, place, query.bucket)
+    return throughput(reader, place, within=days, bucket=query.bucket)
 
 
 @numbers("/v1/stock", lambda answer, query: of_stock(answer))

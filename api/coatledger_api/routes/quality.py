@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from coatledger.answers.flow.answer import FlowAnswer, flow
-from coatledger.answers.quality.table import Dimension, QualityAnswer, quality
+from coatledger.answers.quality.table import Dimension, QualityAnswer, period_of, quality
 from coatledger.answers.quality.trend import Measure, TrendAnswer, trend
 from coatledger.answers.quality.why import WhyAnswer, why
 from coatledger.events.judging import DefectKind
@@ -13,50 +13,39 @@ from msgspec import Meta
 
 from coatledger_api.charts.pictures import of_quality, of_trend, of_why
 from coatledger_api.charts.pictures_flow import Side, of_flow
-from coatledger_api.forms import Formed, numbers
+from coatledger_api.forms import numbers
 from coatledger_api.operations import Call, Operation, asked
-from coatledger_api.parameters import Week, Zone, known_zone
-
-YEAR = "Without it, a year up to the last week."
+from coatledger_api.ranges import REFUSED, Bucketed, Ranged, within
 
 
-class Weeks(Formed, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """From which week to which, both included, and in which form."""
-
-    first_week: Annotated[Week | None, Meta(description=YEAR)] = None
-    last_week: Annotated[Week | None, Meta(description="Without it, the week of now.")] = None
-
-
-class QualityQuery(Weeks, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What to tell pieces apart by, and whose days, weeks and months these are."""
+class QualityQuery(Ranged, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What to tell pieces apart by."""
 
     by: Annotated[Dimension, Meta(description="What pieces are told apart by.")] = "week"
     defect: Annotated[
         DefectKind | None, Meta(description="Count reworks only of pieces with this defect.")
     ] = None
 
-    zone: Zone | None = None
 
-
-class WhyQuery(Weeks, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class WhyQuery(Ranged, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Which kind of defect to look at."""
 
     defect: Annotated[DefectKind | None, Meta(description="Only this kind of defect.")] = None
 
 
-class TrendQuery(Weeks, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class TrendQuery(Ranged, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What to chart."""
 
     measure: Annotated[Measure, Meta(description="What is counted each week.")] = "reworked"
 
 
-class FlowQuery(Weeks, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class FlowQuery(Bucketed, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Which side to show in tables and pictures; JSON always holds them all."""
 
     show: Annotated[Side, Meta(description="The side shown in a table or picture.")] = "waiting"
 
 
-@numbers("/v1/quality/rework", lambda answer, query: of_quality(answer), problems=("not_found",))
+@numbers("/v1/quality/rework", lambda answer, query: of_quality(answer), problems=REFUSED)
 def read_quality(call: Call[QualityQuery], reader: Reader) -> QualityAnswer:
     """Read first-pass yield, rework and scrap, told apart by what you like.
 
@@ -65,15 +54,12 @@ def read_quality(call: Call[QualityQuery], reader: Reader) -> QualityAnswer:
     few pieces called few. With it come the rolled throughput yield and what rework cost in hands,
     litres and days.
     """
-    query = call.query
-    return quality(
-        reader, asked(call, reader), by=query.by, defect=query.defect or "",
-        first_week=query.first_week or "", last_week=query.last_week or "",
-        zone=known_zone(query.zone),
-    )  # fmt: skip
+    query, place = call.query, asked(call, reader)
+    days = within(query, reader, place, period_of(query.by))
+    return quality(reader, place, by=query.by, defect=query.defect or "", within=days)
 
 
-@numbers("/v1/quality/why", lambda answer, query: of_why(answer))
+@numbers("/v1/quality/why", lambda answer, query: of_why(answer), problems=REFUSED)
 def read_why(call: Call[WhyQuery], reader: Reader) -> WhyAnswer:
     """Read what goes with each kind of defect, ranked, and the trial that would settle it.
 
@@ -81,37 +67,35 @@ def read_why(call: Call[WhyQuery], reader: Reader) -> WhyAnswer:
     air, film, wait, cleaning. Compared within product and wood, tested exactly, held against how
     many things were looked at. An association is not a cause.
     """
-    query = call.query
-    return why(
-        reader, asked(call, reader), defect=query.defect or "",
-        first_week=query.first_week or "", last_week=query.last_week or "",
-    )  # fmt: skip
+    query, place = call.query, asked(call, reader)
+    days = within(query, reader, place)
+    return why(reader, place, defect=query.defect or "", within=days)
 
 
-@numbers("/v1/quality/trend", lambda answer, query: of_trend(answer))
+@numbers("/v1/quality/trend", lambda answer, query: of_trend(answer), problems=REFUSED)
 def read_trend(call: Call[TrendQuery], reader: Reader) -> TrendAnswer:
     """Read whether it is getting worse: charts, the change dated, what was new then.
 
     Shewhart limits (Laney's where weeks differ by more than chance), run rules, EWMA and CUSUM, a
     CUSUM piece by piece and charts of gaps for rare defects, each with how often it cries wolf.
     """
-    query = call.query
-    return trend(
-        reader, asked(call, reader), measure=query.measure,
-        first_week=query.first_week or "", last_week=query.last_week or "",
-    )  # fmt: skip
+    query, place = call.query, asked(call, reader)
+    days = within(query, reader, place, "week")
+    return trend(reader, place, measure=query.measure, within=days)
 
 
-@numbers("/v1/flow", lambda answer, query: of_flow(answer, query.show))
+@numbers("/v1/flow", lambda answer, query: of_flow(answer, query.show), problems=REFUSED)
 def read_flow(call: Call[FlowQuery], reader: Reader) -> FlowAnswer:
     """Read how work flows: lead times, where the time goes, the bottleneck.
 
     Little's law is held against the kept count as a check of the ledger: a residual above a few
-    hundredths means that facts are missing.
+    hundredths means that facts are missing, or that the range is a few days, where the
+    quarter-hours of the kept count weigh more. `bucket` gathers `cumulative`; hours of opening stay
+    those of the shop's own zone.
     """
     query, place = call.query, asked(call, reader)
     return flow(
-        reader, place, first_week=query.first_week or "", last_week=query.last_week or "",
+        reader, place, within=within(query, reader, place, query.bucket), bucket=query.bucket,
         holidays=holidays_around(reader, place),
     )  # fmt: skip
 

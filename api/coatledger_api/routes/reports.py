@@ -10,6 +10,7 @@ from coatledger.answers.quality.why import why
 from coatledger.answers.throughput import throughput
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import ask
+from coatledger.subjects.span import Within
 from coatledger_adapters.public_holidays import holidays_around
 from msgspec import Meta
 
@@ -48,15 +49,16 @@ async def read_month(call: Call[MonthQuery]) -> Reply:
         zone = shop_zone(reader, now)
         which = call.query.month or f"{(call.query.as_of or now).astimezone(zone):%Y-%m}"
         told = month(reader, place, which)
-        weeks = {"first_week": told.first_week, "last_week": told.last_week}
+        weeks = Within(first_week=told.first_week, last_week=told.last_week)
+        year = Within(last_week=told.last_week)
         return Told(
             month=for_people(told, zone),
-            quality=quality(reader, place, by="week", **weeks),
-            defects=quality(reader, place, by="defect", **weeks),
-            trend=trend(reader, place, last_week=told.last_week),
-            why=why(reader, place, last_week=told.last_week),
-            shipped=throughput(reader, place, **weeks),
-            flow=flow(reader, place, holidays=holidays_around(reader, place), **weeks),
+            quality=quality(reader, place, by="week", within=weeks),
+            defects=quality(reader, place, by="defect", within=weeks),
+            trend=trend(reader, place, within=year),
+            why=why(reader, place, within=year),
+            shipped=throughput(reader, place, within=weeks),
+            flow=flow(reader, place, holidays=holidays_around(reader, place), within=weeks),
         )
 
     told = await service.read(read)

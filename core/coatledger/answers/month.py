@@ -11,13 +11,14 @@ from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
-from coatledger.ledger.record import micros, moment
+from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.judged import judged
 from coatledger.subjects.asked import Asked, iso
+from coatledger.subjects.buckets import name_of
 from coatledger.subjects.piece import Coat, Piece
 from coatledger.subjects.proportion import Proportion, proportion
-from coatledger.subjects.span import pieces_that_stayed, span_of
+from coatledger.subjects.span import Within, pieces_that_stayed, span_of
 from coatledger.subjects.view import View
 
 
@@ -92,17 +93,15 @@ def month_weeks(month: str) -> tuple[str, str]:
     thursday = first + timedelta(days=(3 - first.weekday()) % 7)
     last = after - timedelta(days=1)
     last -= timedelta(days=(last.weekday() - 3) % 7)
-    return _week(thursday), _week(last)
+    return name_of(thursday, "week"), name_of(last, "week")
 
 
 def month(reader: Reader, asked: Asked, which: str) -> MonthAnswer:
     """Add up one month, as known at the place asked for."""
     first_week, last_week = month_weeks(which)
-    span = span_of(reader, asked, first_week, last_week)
+    span = span_of(reader, asked, Within(first_week=first_week, last_week=last_week))
     zone = ZoneInfo(span.zone)
-    first_us = micros(datetime.fromisoformat(span.first[:16] + "+00:00"))
-    end_us = micros(datetime.fromisoformat(span.last[:16] + "+00:00")) + 900_000_000
-    end_us = min(end_us, asked.now_us + 1)
+    first_us, end_us = span.first_us, min(span.end_us, asked.now_us + 1)
     pieces = tuple(pieces_that_stayed(reader, asked, span))
     left = [p for p in pieces if p.shipped_us and first_us <= p.shipped_us[0] < end_us]
     gone = [p for p in pieces if p.scrapped_us and first_us <= p.scrapped_us < end_us]
@@ -183,8 +182,3 @@ def _finish(
 
 def _litres(coat: Coat) -> float:
     return (coat.amount_l or 0.0) / coat.sharers
-
-
-def _week(day: date) -> str:
-    year, number, _ = day.isocalendar()
-    return f"{year}-W{number:02}"

@@ -1,11 +1,11 @@
-"""How fast work leaves: shipped per week, work in process, lead time.
+"""How fast work leaves: shipped by day, week or month, work in process, lead time.
 
 *Reference:* ISO 22400-2 for the throughput rate PQ/AOET, which is another number than what a shop
 calls pieces shipped a week. A piece counts at its first shipment.
 """
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
@@ -13,15 +13,26 @@ from msgspec import Struct
 from coatledger.computations.kpis import throughput_rate_per_h
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
-from coatledger.subjects.counts import Counts, counts, shares, week_of
+from coatledger.subjects.buckets import (
+    BUCKETS_MAX,
+    DAY,
+    Bucket,
+    begins_of,
+    between_days,
+    name_of,
+    stepped,
+)
+from coatledger.subjects.counts import Counts, counts, shares
+from coatledger.subjects.span import OPEN, Span, Within, span_of
 
 NAMES = ("started", "shipped", "scrapped", "lead_h", "in_process")
 
 
-class WeekRow(Struct, frozen=True, kw_only=True):
-    """One ISO week in the shop's zone. `in_process_end` is started less gone, up to its end."""
+class ThroughputRow(Struct, frozen=True, kw_only=True):
+    """One day, ISO week or month of the zone, named by `value`. `in_process_end` is started less
+    gone, up to its end."""
 
-    week: str
+    value: str
     started: int
     shipped: int
     scrapped: int
@@ -45,88 +56,104 @@ class ThroughputAnswer(Struct, frozen=True, kw_only=True):
     position: int
     as_of: datetime | None
     zone: str
+    first_day: date
+    last_day: date
+    bucket: Bucket
     shipped: int
     shipped_per_week: float | None
     throughput_rate_per_h: float | None
     in_process: Mapping[str, int]
     in_process_total: int
     lead_time: LeadTime
-    weeks: tuple[WeekRow, ...]
+    rows: tuple[ThroughputRow, ...]
     definitions: Mapping[str, str]
 
 
 DEFINITIONS: Mapping[str, str] = {
-    "shipped_per_week": "pieces first shipped / ISO weeks from the first to the last listed",
+    "shipped_per_week": "pieces first shipped / weeks from the first listed to the last, both"
+    " included, a day being a seventh",
     "throughput_rate_per_h": "pieces first shipped / the sum of their hours from start to shipment"
     " (ISO 22400-2: PQ / AOET)",
     "lead_time": "from piece_started to the first shipment, waiting and drying included",
     "in_process": "started and not yet shipped or scrapped, and what came back",
+    "rows": "from the first day, ISO 8601 week or month with something to the last; only days from"
+    " first_day to last_day count, so the first and last may be parts",
 }
 
 
 def throughput(
-    reader: Reader, asked: Asked, *, first_week: str = "", last_week: str = "~"
+    reader: Reader, asked: Asked, *, within: Within = OPEN, bucket: Bucket = "week"
 ) -> ThroughputAnswer:
-    """Count what left, for weeks between two ISO weeks such as `2026-W40`, ends included."""
-    shop = asked.view(reader).shop()
-    zone = "UTC" if shop is None else shop.zone
+    """Count what left within some days, by day, week or month."""
+    span = span_of(reader, asked, within, BUCKETS_MAX, bucket)
     tallies = counts(reader, asked, NAMES)
-    weeks = _weeks(tallies, ZoneInfo(zone))
-    shown = tuple(row for row in weeks if first_week <= row.week <= last_week)
-    hours = _lead_hours(tallies, ZoneInfo(zone), first_week, last_week)
-    shipped = sum(row.shipped for row in shown)
+    timed = {key: value for key, value in tallies.items() if key[0] != "in_process"}
     in_process = {
         key: int(value) for (name, key), value in sorted(tallies.items()) if name == "in_process"
     }
-    span = _weeks_between(shown[0].week, shown[-1].week) if shown else 0
+    rows, weeks = _rows(timed, span, bucket)
+    hours = _lead_hours(timed, span)
+    shipped = sum(row.shipped for row in rows)
     return ThroughputAnswer(
         position=asked.position(reader),
         as_of=iso(asked.now_us),
-        zone=zone,
+        zone=span.zone,
+        first_day=span.first_day,
+        last_day=span.last_day,
+        bucket=bucket,
         shipped=shipped,
-        shipped_per_week=shipped / span if span else None,
+        shipped_per_week=shipped / weeks if weeks else None,
         throughput_rate_per_h=_rate(hours),
         in_process={stage: count for stage, count in in_process.items() if count},
         in_process_total=sum(in_process.values()),
         lead_time=_lead(hours),
-        weeks=shown,
+        rows=rows,
         definitions=DEFINITIONS,
     )
 
 
-def _weeks(tallies: Counts, zone: ZoneInfo) -> tuple[WeekRow, ...]:
-    by_week: dict[str, dict[str, int]] = {}
-    leads: dict[str, list[int]] = {}
-    for (name, key), value in tallies.items():
-        if name == "in_process":
-            continue
-        week = week_of(key, zone)
-        row = by_week.setdefault(week, {})
+def _rows(timed: Counts, span: Span, bucket: Bucket) -> tuple[tuple[ThroughputRow, ...], float]:
+    """Return the rows, and how many weeks of the span they take up."""
+    within = {key: value for key, value in timed.items() if span.first <= key[1] <= span.last}
+    begins = begins_of((key for _, key in within), bucket, ZoneInfo(span.zone))
+    found: dict[date, dict[str, int]] = {}
+    leads: dict[date, list[int]] = {}
+    for (name, key), value in within.items():
+        row = found.setdefault(begins[key[:16]], {})
         row[name] = row.get(name, 0) + int(value)
         if name == "lead_h":
-            leads.setdefault(week, []).extend([int(shares(key)[0])] * int(value))
+            leads.setdefault(begins[key[:16]], []).extend([int(shares(key)[0])] * int(value))
+    if not found:
+        return (), 0.0
+    first, last = min(found), max(found)
+    here = sum(_step(name) * int(value) for (name, key), value in timed.items() if key < span.first)
     rows = []
-    here = 0
-    for week in sorted(by_week):
-        row = by_week[week]
-        here += row.get("started", 0) - row.get("shipped", 0) - row.get("scrapped", 0)
+    for begin in between_days(first, last, bucket):
+        row = found.get(begin, {})
+        here += sum(_step(name) * count for name, count in row.items())
         rows.append(
-            WeekRow(
-                week=week,
+            ThroughputRow(
+                value=name_of(begin, bucket),
                 started=row.get("started", 0),
                 shipped=row.get("shipped", 0),
                 scrapped=row.get("scrapped", 0),
                 in_process_end=here,
-                lead_days_median=_quantile(sorted(leads.get(week, ())), 0.5),
+                lead_days_median=_quantile(sorted(leads.get(begin, ())), 0.5),
             )
         )
-    return tuple(rows)
+    end = min(stepped(last, bucket, 1), span.last_day + DAY)
+    return tuple(rows), (end - max(first, span.first_day)).days / 7
 
 
-def _lead_hours(tallies: Counts, zone: ZoneInfo, first: str, last: str) -> tuple[int, ...]:
+def _step(name: str) -> int:
+    """Return by how much a count changes what is here."""
+    return {"started": 1, "shipped": -1, "scrapped": -1}.get(name, 0)
+
+
+def _lead_hours(timed: Counts, span: Span) -> tuple[int, ...]:
     hours: list[int] = []
-    for (name, key), value in tallies.items():
-        if name == "lead_h" and first <= week_of(key, zone) <= last:
+    for (name, key), value in timed.items():
+        if name == "lead_h" and span.first <= key <= span.last:
             hours.extend([int(shares(key)[0])] * int(value))
     return tuple(sorted(hours))
 
@@ -155,13 +182,3 @@ def _quantile(hours: Iterable[int], share: float) -> float | None:
     low = int(place)
     high = min(low + 1, len(values) - 1)
     return round((values[low] + (values[high] - values[low]) * (place - low)) / 24, 3)
-
-
-def _weeks_between(first: str, last: str) -> int:
-    """Count ISO weeks from the first to the last, both included."""
-    days = _monday(last) - _monday(first)
-    return days // 7 + 1
-
-
-def _monday(week: str) -> int:
-    return datetime.fromisoformat(f"{week}-1").date().toordinal()

@@ -1,11 +1,8 @@
 """The shop's counts at any place: kept tallies for the present, folded again for the past."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
 
 from coatledger.ledger.correct import history
-from coatledger.ledger.record import micros
 from coatledger.ledger.store import Reader, StoredFold
 from coatledger.subjects.asked import Asked
 from coatledger.subjects.lot import Lot
@@ -13,7 +10,7 @@ from coatledger.subjects.order import Order
 from coatledger.subjects.parked import ParkedError
 from coatledger.subjects.piece import Piece
 from coatledger.subjects.registry import state_of, word_of
-from coatledger.subjects.tallies import of_piece, quarter
+from coatledger.subjects.tallies import of_piece
 from coatledger.subjects.view import fold
 
 PAGE = 500
@@ -113,31 +110,6 @@ def _all(
 def words(kind: str, reader: Reader) -> tuple[str, ...]:
     """List the words of all subjects of one kind."""
     return tuple(word_of(stored.subject) for stored in _all(kind, reader, None))
-
-
-def week_of(key: str, zone: ZoneInfo) -> str:
-    """Name the ISO week, in the shop's zone, in which a tally's quarter-hour lies: `2026-W48`."""
-    local = datetime.fromisoformat(key[:16] + "+00:00").astimezone(zone)
-    year, week, _ = local.isocalendar()
-    return f"{year}-W{week:02}"
-
-
-def between(first_week: str, last_week: str, zone: ZoneInfo) -> tuple[str, str]:
-    """Return the first and last key of the quarter-hours between two ISO weeks, both included; an
-    end left open ("" and "~") stays open."""
-    first, last = "", "\uffff"
-    if first_week:
-        first = quarter(_monday_us(first_week, 0, zone))
-    if last_week not in ("", "~"):
-        last = quarter(_monday_us(last_week, 7, zone) - 1) + "~"
-    return first, last
-
-
-def _monday_us(week: str, days: int, zone: ZoneInfo) -> int:
-    # A 53rd week that its year has not is the first of the next.
-    year, _, number = week.partition("-W")
-    day = datetime.fromisoformat(f"{year}-W01-1") + timedelta(days=7 * (int(number) - 1) + days)
-    return micros(day.replace(tzinfo=zone))
 
 
 def shares(key: str) -> tuple[str, ...]:

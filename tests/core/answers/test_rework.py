@@ -1,6 +1,7 @@
 """Rework and first-pass yield: each piece once, by its first final inspection, in local weeks."""
 
 import csv
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,9 @@ from coatledger.events.judging import DefectFound
 from coatledger.events.leaving import Scrapped
 from coatledger.events.setup import ShopDescribed
 from coatledger.subjects.asked import ask
+from coatledger.subjects.buckets import Bucket
+from coatledger.subjects.span import Within
+from night_shop import AUCKLAND, COUNTED, LISBON, NEW_YORK, night_shop
 from story import (
     Story,
     coated,
@@ -106,7 +110,7 @@ def test_the_week_is_the_shops_own() -> None:
         started("a"),
         inspected("a", at="7 20:00"),
     )
-    assert [row.week for row in answer(story).weeks] == ["2026-W11"]
+    assert [row.value for row in answer(story).rows] == ["2026-W11"]
 
 
 def test_a_voided_inspection_counts_no_more_and_a_past_answer_still_holds_it() -> None:
@@ -127,4 +131,26 @@ def test_no_piece_gives_no_share_rather_than_a_number() -> None:
     told = answer(given())
     assert told.total.first_pass_yield.value is None
     assert told.few
-    assert told.weeks == ()
+    assert told.rows == ()
+
+
+@pytest.mark.parametrize("zone", [LISBON, NEW_YORK, AUCKLAND])
+@pytest.mark.parametrize("bucket", ["day", "week", "month"])
+def test_what_is_inspected_at_half_past_eleven_at_night_counts_on_that_local_day(
+    zone: str, bucket: Bucket
+) -> None:
+    story = night_shop()
+    with story.bench.store.reading() as reader:
+        place = ask(reader, story.bench.now)
+        told = rework(reader, place, within=Within(zone=zone), bucket=bucket)
+    assert {row.value: row.produced for row in told.rows} == COUNTED[bucket][zone]
+    assert (told.zone, told.bucket, told.total.produced) == (zone, bucket, 5)
+
+
+def test_a_range_of_days_counts_only_those_and_says_which() -> None:
+    story = night_shop()
+    days = Within(first_day=date(2026, 3, 29), last_day=date(2026, 3, 31))
+    with story.bench.store.reading() as reader:
+        told = rework(reader, ask(reader, story.bench.now), within=days, bucket="month")
+    assert [(row.value, row.inspected) for row in told.rows] == [("2026-03", 3)]
+    assert (told.zone, told.first_day, told.last_day) == (LISBON, days.first_day, days.last_day)

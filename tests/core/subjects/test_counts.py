@@ -1,11 +1,9 @@
 """The shop's counts: kept for the present, folded again for the past, and the two agree."""
 
-from zoneinfo import ZoneInfo
-
 from bench import on_day
 from coatledger.ledger.record import micros
 from coatledger.subjects.asked import Asked, ask
-from coatledger.subjects.counts import between, counts, pieces, shares, week_of, words
+from coatledger.subjects.counts import counts, pieces, words
 from coatledger.subjects.tallies import quarter
 from story import Story, coated, given, shipped, started
 
@@ -47,27 +45,9 @@ def test_pieces_come_in_order_of_their_words_from_a_place_on() -> None:
         assert words("piece", reader) == ("a", "b", "c")
 
 
-def test_a_quarter_hour_lies_in_the_week_of_the_shops_zone() -> None:
-    key = "2026-03-08T20:00|ash"
-    assert week_of(key, ZoneInfo("UTC")) == "2026-W10"
-    assert week_of(key, ZoneInfo("Pacific/Auckland")) == "2026-W11"
-    assert shares(key) == ("ash",)
-
-
-def test_weeks_are_cut_where_the_shops_own_monday_begins() -> None:
-    auckland = ZoneInfo("Pacific/Auckland")
-    first, last = between("2026-W11", "2026-W11", auckland)
-    assert first == "2026-03-08T11:00"
-    assert week_of(first, auckland) == "2026-W11"
-    assert "2026-03-15T10:45|ash" < last < "2026-03-15T11:00"
-    assert between("", "~", auckland) == ("", "\uffff")
-    assert between("2025-W53", "", ZoneInfo("UTC"))[0] == "2025-12-29T00:00"
-
-
 def test_a_range_of_keys_gives_those_counts_and_no_others_now_and_then() -> None:
     told = story()
-    week = between("2026-W10", "2026-W10", ZoneInfo("UTC"))
-    later = between("2026-W11", "~", ZoneInfo("UTC"))
+    week, later = ("2026-03-02T00:00", "2026-03-08T23:45~"), ("2026-03-09T00:00", "\uffff")
     with told.bench.store.reading() as reader:
         for as_of in (None, "9 20:00"):
             here = place(told, as_of)

@@ -7,6 +7,7 @@ of time in hands.
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
@@ -19,11 +20,12 @@ from coatledger.computations.flow import (
     LittleCheck,
     lead_time_percentiles,
 )
-from coatledger.ledger.record import micros, moment
+from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
+from coatledger.subjects.buckets import Bucket
 from coatledger.subjects.piece import Piece
-from coatledger.subjects.span import Span, pieces_that_stayed, span_of
+from coatledger.subjects.span import OPEN, Within, pieces_that_stayed, span_of
 from coatledger.subjects.working import working
 
 HOUR_US = 3_600_000_000
@@ -47,7 +49,7 @@ class Spent(Struct, frozen=True, kw_only=True):
 
 
 class FlowAnswer(Struct, frozen=True, kw_only=True):
-    """How work moved in some weeks. `little` holds the kept tally against the pieces' own times:
+    """How work moved within some days. `little` holds the kept tally against the pieces' own times:
     its residual is rounding of quarter-hours, and more of it means that a fact is missing."""
 
     position: int
@@ -55,6 +57,9 @@ class FlowAnswer(Struct, frozen=True, kw_only=True):
     zone: str
     first_week: str
     last_week: str
+    first_day: date
+    last_day: date
+    bucket: Bucket
     left: int
     lead_time: tuple[Percentile, ...]
     touch_share: float | None
@@ -78,17 +83,20 @@ DEFINITIONS: Mapping[str, str] = {
     " for, read off the record",
     "little": "L from the kept tally, rate and time in from the pieces' times, each piece with its"
     " time inside the window (Little 1961; Little and Graves 2008)",
+    "cumulative": "at the end of each day, ISO 8601 week or month of the zone, at last at the end"
+    " of last_day, or now",
     "busy": "hours of work told / hours available; the busiest is the bottleneck (Factory Physics)",
 }
 
 
 def flow(
-    reader: Reader, asked: Asked, *, first_week: str = "", last_week: str = "",
+    reader: Reader, asked: Asked, *, within: Within = OPEN, bucket: Bucket = "week",
     holidays: Iterable[date] = (),
 ) -> FlowAnswer:  # fmt: skip
-    """Tell how work moved in the weeks between two, both included (a year if none is given)."""
-    span = span_of(reader, asked, first_week, last_week)
-    window = _window(span, asked.now_us)
+    """Tell how work moved within some days (a year if none are given)."""
+    span = span_of(reader, asked, within)
+    # It does not reach beyond now.
+    window = span.first_us, max(span.first_us + 1, min(span.end_us, asked.now_us + 1))
     stayed = tuple(p for p in pieces_that_stayed(reader, asked, span) if p.started_us is not None)
     here = tuple(p for p in stayed if p.started_us is not None and p.started_us < window[1])
     left = tuple(p for p in here if p.left_us is not None and window[0] <= p.left_us < window[1])
@@ -105,6 +113,9 @@ def flow(
         zone=span.zone,
         first_week=span.first_week,
         last_week=span.last_week,
+        first_day=span.first_day,
+        last_day=span.last_day,
+        bucket=bucket,
         left=len(left),
         lead_time=_percentiles(times),
         touch_share=_touch(left),
@@ -112,18 +123,11 @@ def flow(
         spent=_spent(reader, asked, left, here, opened, racks),
         little=little,
         residual_share=share,
-        cumulative=cumulative_of(here, span, window),
+        cumulative=cumulative_of(here, bucket, ZoneInfo(span.zone), window),
         busy=busy,
         bottleneck=busy[0].resource if busy else None,
         definitions=DEFINITIONS,
     )
-
-
-def _window(span: Span, now_us: int) -> tuple[int, int]:
-    """Return the span's ends in microseconds; it does not reach beyond now."""
-    first = micros(datetime.fromisoformat(span.first[:16] + "+00:00"))
-    last = micros(datetime.fromisoformat(span.last[:16] + "+00:00")) + 15 * 60_000_000
-    return first, max(first + 1, min(last, now_us + 1))
 
 
 def _percentiles(days: Sequence[float]) -> tuple[Percentile, ...]:

@@ -1,7 +1,7 @@
 """How many pieces had come how far when, and Little's law as a check of the ledger itself."""
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
@@ -10,18 +10,20 @@ from coatledger.computations.flow import LittleCheck, Stay, cumulative_flow, lit
 from coatledger.ledger.record import micros, moment
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked
+from coatledger.subjects.buckets import Bucket, begins_us, between_days, name_of, stepped
 from coatledger.subjects.counts import counts
 from coatledger.subjects.piece import Piece
-from coatledger.subjects.span import Span, week
+from coatledger.subjects.span import Span
 
 HOUR_US = 3_600_000_000
 STAGES = ("started", "coated", "passed", "left")
 
 
 class Reached(Struct, frozen=True, kw_only=True):
-    """How many pieces had reached each stage by the end of a week, of those in the span."""
+    """How many pieces had reached each stage by the end of a day, ISO week or month, named by
+    `value`, of those in the span."""
 
-    week: str
+    value: str
     started: int
     coated: int
     passed: int
@@ -54,10 +56,9 @@ def little_of(
 
 
 def cumulative_of(
-    here: Sequence[Piece], span: Span, window: tuple[int, int]
+    here: Sequence[Piece], bucket: Bucket, zone: ZoneInfo, window: tuple[int, int]
 ) -> tuple[Reached, ...]:
-    """Count at each week's end who had reached which stage, of those here at some time."""
-    zone = ZoneInfo(span.zone)
+    """Count at each bucket's end who had reached which stage, of those here at some time."""
     reached: dict[str, list[float]] = {stage: [] for stage in STAGES}
     for piece in here:
         passed = (look.at_us for look in piece.inspections if look.point == "final" and look.passed)
@@ -66,27 +67,24 @@ def cumulative_of(
         for stage, at_us in zip(STAGES, (*times, piece.left_us), strict=True):
             if at_us is not None:
                 reached[stage].append(at_us / HOUR_US)
-    ends = list(_week_ends(window, zone))
-    counted = cumulative_flow(reached, [end / HOUR_US for end in ends])
+    ends = dict(_ends(window, bucket, zone))
+    # What happens at midnight is of the day that begins.
+    counted = cumulative_flow(reached, [(end - 1) / HOUR_US for end in ends.values()])
     return tuple(
         Reached(
-            week=week(moment(end - 1), zone),
+            value=name,
             started=counted["started"][i],
             coated=counted["coated"][i],
             passed=counted["passed"][i],
             left=counted["left"][i],
         )
-        for i, end in enumerate(ends)
+        for i, name in enumerate(ends)
     )
 
 
-def _week_ends(window: tuple[int, int], zone: ZoneInfo) -> Iterable[int]:
-    """Yield the end of each week in a window, the last at the window's own end."""
-    monday = moment(window[0]).astimezone(zone).date()
-    while True:
-        monday += timedelta(days=7)
-        end = micros(datetime(monday.year, monday.month, monday.day, tzinfo=zone))
-        if end >= window[1]:
-            break
-        yield end
-    yield window[1]
+def _ends(window: tuple[int, int], bucket: Bucket, zone: ZoneInfo) -> Iterable[tuple[str, int]]:
+    """Yield name and end of each bucket in a window, the last at the window's own end."""
+    first, last = (moment(at).astimezone(zone).date() for at in (window[0], window[1] - 1))
+    for begin in between_days(first, last, bucket):
+        after = stepped(begin, bucket, 1)
+        yield name_of(begin, bucket), min(begins_us(after, zone), window[1])

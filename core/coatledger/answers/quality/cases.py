@@ -12,7 +12,8 @@ from coatledger.ledger.correct import last
 from coatledger.ledger.record import micros
 from coatledger.ledger.store import ClimateRow, Reader
 from coatledger.subjects.asked import Asked
-from coatledger.subjects.counts import Counts, between, counts, week_of
+from coatledger.subjects.buckets import Bucket, begins_of, name_of
+from coatledger.subjects.counts import counts
 from coatledger.subjects.span import Span
 from coatledger.subjects.tallies_quality import QUARTER_US, Case, CaseCoat, case_of
 
@@ -23,36 +24,23 @@ RH_EDGES_PCT = (35.0, 50.0, 65.0)
 
 
 class Counted(NamedTuple):
-    """Pieces of one fate, how many, and the ISO week they count in."""
+    """Pieces of one fate, how many, and the day, ISO week or month they count in."""
 
     case: Case
     many: int
-    week: str
+    when: str
 
 
-def cases(reader: Reader, asked: Asked, span: Span) -> tuple[Counted, ...]:
+def cases(reader: Reader, asked: Asked, span: Span, bucket: Bucket = "week") -> tuple[Counted, ...]:
     """Return the pieces of a span, in order of time."""
     found = counts(reader, asked, ("case",), span.first, span.last)
-    begins, weeks = _weeks(found, ZoneInfo(span.zone))
+    begins = begins_of((key for _, key in found), bucket, ZoneInfo(span.zone))
+    names = {begin: name_of(begin, bucket) for begin in begins.values()}
     rows = (
-        Counted(case_of(key), int(value), weeks[bisect_right(begins, key[:16]) - 1])
+        Counted(case_of(key), int(value), names[begins[key[:16]]])
         for (_, key), value in found.items()
     )
     return tuple(sorted(rows, key=lambda row: row.case.at))
-
-
-def _weeks(found: Counts, zone: ZoneInfo) -> tuple[list[str], list[str]]:
-    """Return the first key of each week there is, and the weeks: quicker than asking each key."""
-    begins: list[str] = []
-    weeks: list[str] = []
-    beyond = ""
-    for at in sorted({key[:16] for _, key in found}):
-        if at >= beyond:
-            week = week_of(at, zone)
-            beyond = between(week, week, zone)[1]
-            begins.append(at)
-            weeks.append(week)
-    return begins, weeks
 
 
 def coat_us(case: Case, coat: CaseCoat) -> int:

@@ -12,6 +12,7 @@ from coatledger.ledger.correct import last
 from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked
+from coatledger.subjects.buckets import name_of
 from coatledger.subjects.span import Span
 from coatledger.subjects.tallies import quarter
 
@@ -90,7 +91,5 @@ def _services(reader: Reader, asked: Asked, zone: ZoneInfo) -> Iterator[Mark]:
 
 
 def _mark(at_us: int, zone: ZoneInfo, what: str, says: str) -> Mark:
-    year, week, _ = moment(at_us).astimezone(zone).isocalendar()
-    return Mark(
-        week=f"{year}-W{week:02}", at=quarter(at_us), what=what, says=says, near_change=False
-    )
+    week = name_of(moment(at_us).astimezone(zone).date(), "week")
+    return Mark(week=week, at=quarter(at_us), what=what, says=says, near_change=False)

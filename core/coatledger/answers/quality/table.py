@@ -6,9 +6,8 @@ piece counts once under each value that is true of it, in the week of its first 
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
-from datetime import datetime
+from datetime import date, datetime
 from typing import Literal, get_args
-from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
@@ -24,17 +23,16 @@ from coatledger.answers.quality.cases import (
 from coatledger.computations.kpis import rolled_throughput_yield
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
+from coatledger.subjects.buckets import Bucket
 from coatledger.subjects.counts import counts, shares
 from coatledger.subjects.proportion import DEFINITION, FEW, Proportion, proportion
-from coatledger.subjects.span import Span, span_of
+from coatledger.subjects.span import OPEN, Span, Within, span_of
 from coatledger.subjects.tallies_quality import POINTS, Case, CaseCoat
 
 Dimension = Literal[
     "week", "wood", "defect", "product", "lot", "gun", "nozzle", "room", "person", "coat",
     "climate", "day", "month",
 ]  # fmt: skip
-# How much of a local time names a day, a month.
-PERIODS: Mapping[str, int] = {"day": 10, "month": 7}
 DIMENSIONS: tuple[str, ...] = get_args(Dimension)
 Naming = Callable[[Case], Iterable[str | None]]
 
@@ -76,7 +74,7 @@ class ReworkCost(Struct, frozen=True, kw_only=True):
 
 
 class QualityAnswer(Struct, frozen=True, kw_only=True):
-    """Quality of the pieces of some weeks by one dimension. `few` says that so few prove little;
+    """Quality of the pieces of some days by one dimension. `few` says that so few prove little;
     `with_more_coats` counts pieces whose many coats are not all known by name here."""
 
     position: int
@@ -84,7 +82,9 @@ class QualityAnswer(Struct, frozen=True, kw_only=True):
     zone: str
     first_week: str
     last_week: str
-    by: str
+    first_day: date
+    last_day: date
+    by: Dimension
     defect: str | None
     total: QualityRow
     rows: tuple[QualityRow, ...]
@@ -112,22 +112,21 @@ DEFINITIONS: Mapping[str, str] = {
 
 def quality(
     reader: Reader, asked: Asked, *, by: Dimension = "week", defect: str = "",
-    first_week: str = "", last_week: str = "", zone: str = "",
+    within: Within = OPEN,
 ) -> QualityAnswer:  # fmt: skip
-    """Count the pieces of the weeks between two, both included (a year if none is given).
+    """Count the pieces of some days (a year if none are given).
 
     With `defect` reworked counts only pieces that had this kind of defect.
     """
-    span = span_of(reader, asked, first_week, last_week, zone)
-    rows = cases(reader, asked, span)
+    span = span_of(reader, asked, within)
+    period = period_of(by)
+    rows = cases(reader, asked, span, period or "week")
     naming = _naming(reader, asked, by, rows)
-    if by in PERIODS:
-        naming = _in_time(ZoneInfo(span.zone), PERIODS[by])
     under: dict[str | None, list[int]] = {}
     total = [0] * 5
     for row in rows:
         added = _counted(row, defect)
-        for value in set(naming(row.case)) if by != "week" else (row.week,):
+        for value in (row.when,) if period else set(naming(row.case)):
             n = under.setdefault(value, [0] * 5)
             n[:] = map(int.__add__, n, added)
         total = list(map(int.__add__, total, added))
@@ -138,6 +137,8 @@ def quality(
         zone=span.zone,
         first_week=span.first_week,
         last_week=span.last_week,
+        first_day=span.first_day,
+        last_day=span.last_day,
         by=by,
         defect=defect or None,
         total=_row(None, total, total[0]),
@@ -149,6 +150,11 @@ def quality(
         with_more_coats=sum(row.many for row in rows if not row.case.whole),
         definitions=DEFINITIONS,
     )
+
+
+def period_of(by: Dimension) -> Bucket | None:
+    """Return the stretch of time a dimension is, if it is one."""
+    return by if by == "day" or by == "week" or by == "month" else None
 
 
 def _counted(row: Counted, defect: str) -> tuple[int, ...]:
@@ -197,16 +203,6 @@ def _naming(reader: Reader, asked: Asked, by: str, rows: tuple[Counted, ...]) ->
         return lambda case: (str(n) for n, _ in enumerate(case.coats, start=1))
     of_coat = _of_coat(reader, asked, by, rows)
     return lambda case: (of_coat(case, coat) for coat in case.coats)
-
-
-def _in_time(zone: ZoneInfo, characters: int) -> Naming:
-    """Name the day or month of a zone in which a case counts, on either side of a clock change."""
-
-    def named(case: Case) -> tuple[str]:
-        at = datetime.fromisoformat(case.at + "+00:00").astimezone(zone)
-        return (at.date().isoformat()[:characters],)
-
-    return named
 
 
 def _of_coat(

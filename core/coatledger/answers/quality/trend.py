@@ -6,7 +6,7 @@ look at a span finds less than a chart kept with limits of a known good time.
 
 import math
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from functools import lru_cache
 from typing import Literal
 
@@ -35,7 +35,7 @@ from coatledger.computations.cusum_ewma import (
 from coatledger.computations.run_rules import WESTERN_ELECTRIC, run_length, signals
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
-from coatledger.subjects.span import span_of
+from coatledger.subjects.span import OPEN, Within, span_of
 
 Measure = Literal["reworked", "failed_first", "scrapped", "defects"]
 # A common choice of both charts for small changes; their run lengths stand beside them.
@@ -99,6 +99,8 @@ class TrendAnswer(Struct, frozen=True, kw_only=True):
     zone: str
     first_week: str
     last_week: str
+    first_day: date
+    last_day: date
     measure: str
     chart: str | None
     center: float | None
@@ -127,11 +129,10 @@ DEFINITIONS: Mapping[str, str] = {
 
 
 def trend(
-    reader: Reader, asked: Asked, *, measure: Measure = "reworked", first_week: str = "",
-    last_week: str = "",
+    reader: Reader, asked: Asked, *, measure: Measure = "reworked", within: Within = OPEN
 ) -> TrendAnswer:  # fmt: skip
-    """Chart one measure over the weeks between two, both included (a year if none is given)."""
-    span = span_of(reader, asked, first_week, last_week)
+    """Chart one measure over the weeks of some days (of a year if none are given)."""
+    span = span_of(reader, asked, within)
     rows = cases(reader, asked, span)
     weeks, counts, sizes = by_week(rows, measure)
     chart, name, dispersion = _chart(counts, sizes, measure)
@@ -143,6 +144,8 @@ def trend(
         zone=span.zone,
         first_week=span.first_week,
         last_week=span.last_week,
+        first_day=span.first_day,
+        last_day=span.last_day,
         measure=measure,
         chart=name,
         center=None if chart is None else chart.center,
@@ -168,8 +171,8 @@ def by_week(
     size: dict[str, int] = {}
     for row in rows:
         many, of = counted(row, measure)
-        bad[row.week] = bad.get(row.week, 0) + many
-        size[row.week] = size.get(row.week, 0) + of
+        bad[row.when] = bad.get(row.when, 0) + many
+        size[row.when] = size.get(row.when, 0) + of
     weeks = tuple(week for week in sorted(size) if size[week])
     return weeks, tuple(bad[week] for week in weeks), tuple(size[week] for week in weeks)
 

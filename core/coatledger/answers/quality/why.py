@@ -8,7 +8,7 @@ it had. Beside each stands what so few acts could have shown at all.
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 import numpy as np
 import numpy.typing as npt
@@ -26,7 +26,7 @@ from coatledger.computations.association import (
 from coatledger.computations.association_matched import matched_exact, matched_odds_ratio
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
-from coatledger.subjects.span import span_of
+from coatledger.subjects.span import OPEN, Within, span_of
 
 # At this rate of false discoveries a candidate is named; common practice is 0.05 to 0.10.
 RATE = 0.05
@@ -82,6 +82,8 @@ class WhyAnswer(Struct, frozen=True, kw_only=True):
     zone: str
     first_week: str
     last_week: str
+    first_day: date
+    last_day: date
     coats: int
     acts: int
     tests: int
@@ -104,11 +106,9 @@ DEFINITIONS: Mapping[str, str] = {
 }  # fmt: skip
 
 
-def why(
-    reader: Reader, asked: Asked, *, defect: str = "", first_week: str = "", last_week: str = ""
-) -> WhyAnswer:
-    """Rank what goes with each kind of defect, or with one, on the pieces of some weeks."""
-    span = span_of(reader, asked, first_week, last_week)
+def why(reader: Reader, asked: Asked, *, defect: str = "", within: Within = OPEN) -> WhyAnswer:
+    """Rank what goes with each kind of defect, or with one, on the pieces of some days."""
+    span = span_of(reader, asked, within)
     cases = coat_cases(reader, asked, span)
     acts = acts_of(cases)
     kinds, tests = ranked(acts, (defect,) if defect else None)
@@ -121,6 +121,8 @@ def why(
         zone=span.zone,
         first_week=span.first_week,
         last_week=span.last_week,
+        first_day=span.first_day,
+        last_day=span.last_day,
         coats=len(cases),
         acts=len(acts),
         tests=tests,

@@ -9,32 +9,33 @@ from coatledger.answers.flow.counted import little_of
 from coatledger.answers.flow.covered import Covered, at_least, both, without
 from coatledger.ledger.record import micros
 from coatledger.subjects.asked import ask
-from coatledger.subjects.span import pieces_that_stayed, span_of
+from coatledger.subjects.span import Within, pieces_that_stayed, span_of
 from flow_shop import answer, busy_shop
 from hypothesis import given as drawn
 from hypothesis import strategies as st
 from msgspec.structs import replace
 from story import given
 
+TWELVE = Within(first_week="2026-W12")
 SPANS = st.lists(st.tuples(st.integers(0, 40), st.integers(0, 12)).map(lambda s: (s[0], sum(s))))
 
 
 def test_littles_law_holds_to_the_quarter_hour_and_for_any_weeks() -> None:
     story = busy_shop()
     for first, last in (("", ""), ("2026-W12", "2026-W14"), ("2026-W15", "")):
-        told = answer(story, first_week=first, last_week=last)
+        told = answer(story, within=Within(first_week=first, last_week=last))
         assert told.little is not None
         assert told.residual_share is not None
         assert told.residual_share < 0.02
         assert told.little.work_in_process > 0.2
-    assert answer(story, as_of="30 12:00", first_week="2026-W12").residual_share < 0.02  # type: ignore[operator]
+    assert answer(story, as_of="30 12:00", within=TWELVE).residual_share < 0.02  # type: ignore[operator]
 
 
 def test_a_shipment_that_is_missing_breaks_littles_law() -> None:
     story = busy_shop()
     with story.bench.store.reading() as reader:
         place = ask(reader, story.bench.now)
-        span = span_of(reader, place, "2026-W12", "2026-W14")
+        span = span_of(reader, place, replace(TWELVE, last_week="2026-W14"))
         window = (micros(on_day("15 00:00")), micros(on_day("36 00:00")))
         stayed = list(pieces_that_stayed(reader, place, span))
         whole = little_of(reader, place, span, stayed, window)

@@ -1,5 +1,6 @@
 """Quality told apart by each dimension: every piece once under each value that is true of it."""
 
+from datetime import date
 from typing import Any
 
 import pytest
@@ -11,6 +12,8 @@ from coatledger.events.judging import DefectFound, Inspected, ReworkFinished
 from coatledger.events.leaving import Scrapped
 from coatledger.events.room_gun import ClimateRead, GunSetUp, Reading
 from coatledger.subjects.asked import ask
+from coatledger.subjects.span import Within
+from night_shop import AUCKLAND, COUNTED, LISBON, NEW_YORK, night_shop
 from story import Story, fact, given, inspected, rework, reworked, started
 
 
@@ -98,8 +101,11 @@ def test_rework_costs_hands_litres_and_days() -> None:
     assert cost.away_days == pytest.approx(2 / 24, abs=5e-4)
 
 
+LATER = Within(first_week="2026-W11", last_week="2026-W20")
+
+
 def test_only_the_weeks_asked_for_count_and_the_past_knows_no_more_than_then() -> None:
-    assert answer(two_cans(), first_week="2026-W11", last_week="2026-W20").total.produced == 0
+    assert answer(two_cans(), within=LATER).total.produced == 0
     assert answer(two_cans(), as_of="1 20:00").total.produced == 1
     assert answer(two_cans(), as_of="9 20:00").rows == answer(two_cans()).rows
 
@@ -116,3 +122,17 @@ def test_a_piece_reworked_later_moves_from_one_fate_to_another() -> None:
     told = answer(story, by="wood")
     ash = next(row for row in told.rows if row.value == "ash")
     assert (ash.rework_ratio.count, ash.first_pass_yield.count) == (1, 2)
+
+
+@pytest.mark.parametrize("zone", [LISBON, NEW_YORK, AUCKLAND])
+@pytest.mark.parametrize("by", ["day", "week", "month"])
+def test_days_weeks_and_months_are_those_of_the_zone(zone: str, by: str) -> None:
+    told = answer(night_shop(), by=by, within=Within(zone=zone))
+    assert {row.value: row.produced for row in told.rows} == COUNTED[by][zone]
+
+
+def test_only_the_days_asked_for_count() -> None:
+    days = Within(first_day=date(2026, 3, 29), last_day=date(2026, 3, 30))
+    told = answer(night_shop(), by="wood", within=days)
+    assert (told.total.produced, told.first_week, told.last_week) == (2, "2026-W13", "2026-W14")
+    assert (told.first_day, told.last_day) == (days.first_day, days.last_day)

@@ -45,7 +45,7 @@ def one_piece() -> Story:
 def cases_of(story: Story) -> tuple[CoatCase, ...]:
     with story.bench.store.reading() as reader:
         place = ask(reader, story.bench.now)
-        return coat_cases(reader, place, span_of(reader, place, "", ""))
+        return coat_cases(reader, place, span_of(reader, place))
 
 
 def test_a_coat_stands_with_what_was_so_when_it_went_on() -> None:
