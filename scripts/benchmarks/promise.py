@@ -7,16 +7,19 @@ is only known within two standard errors of both samples, and what lies within i
 `replication_vs_simpy`: how many times quicker than SimPy one replication of 200 open pieces is, in
 the same run (`_singly`: each piece a batch of its own). `quote_200_p95_ms`, `quote_2000_p95_ms`: a
 quote of 1,000 replications from a ledger with so many open pieces, read and simulated, without ways
-to be sooner.
+to be sooner. `quote_N_ms`: its median with N open pieces; `quote_growth`: the exponent of a line
+through the logarithms of these, the smallest shop left out, where what is the same for every shop
+still weighs; `quote_growth_n_log_n`, what n log n has between the same sizes: no more is wanted.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import math
 import statistics
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 
 import numpy as np
@@ -37,6 +40,7 @@ from simpy_shop import simulate as reference
 
 LEVELS = (0.5, 0.8, 0.9, 0.95)
 MANY = 4_000
+SIZES = (50, 100, 200, 500, 1_000, 2_000)
 COATS = 3
 STEPS = (
     Step(act="sand"),
@@ -112,14 +116,36 @@ def ledger_of(open_pieces: int) -> Bench:
     return bench.later(1.0)
 
 
-def quote_p95_ms(open_pieces: int, rounds: int, ways: tuple[str, ...] = ()) -> float:
-    """Return the 95 % point of a quote's milliseconds."""
+def quote_ms(
+    open_pieces: int, rounds: int, ways: tuple[str, ...] = (), level: float = 0.95
+) -> float:
+    """Return the 95 % point of a quote's milliseconds, or another one."""
     bench = ledger_of(open_pieces)
     wanted = (Wanted(quantity=2, schedule="three", species="ash", coat_area_m2=0.6),)
     with bench.store.reading() as reader:
         place = ask(reader, bench.now)
         taken = seconds(lambda: quote(reader, place, wanted, seed=1, ways=ways), rounds)
-    return float(np.quantile(taken, 0.95)) * 1_000.0
+    return float(np.quantile(taken, level)) * 1_000.0
+
+
+def growth(rounds: int) -> dict[str, float]:
+    """Return the time of a quote by the size of the shop, and how it grows."""
+    medians = {size: quote_ms(size, max(rounds // 4, 3), level=0.5) for size in SIZES}
+    measured = tuple((size, medians[size]) for size in SIZES[1:])
+    wanted = tuple((size, size * math.log(size)) for size in SIZES[1:])
+    return {f"quote_{size}_ms": found for size, found in medians.items()} | {
+        "quote_growth": exponent(measured), "quote_growth_n_log_n": exponent(wanted),
+    }  # fmt: skip
+
+
+def exponent(points: Sequence[tuple[int, float]]) -> float:
+    """Return the slope of the least-squares line through the logarithms of sizes and times.
+
+    >>> round(exponent(((10, 3.0), (100, 300.0))), 6)
+    2.0
+    """
+    sizes, times = (np.log([float(one[n]) for one in points]) for n in (0, 1))
+    return float(np.polyfit(sizes, times, 1)[0])
 
 
 def main(arguments: list[str]) -> int:
@@ -128,7 +154,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--json", action="store_true")
     parser.add_argument("--runs", type=int, default=1_000, help="replications of the model")
     parser.add_argument("--rounds", type=int, default=20, help="quotes timed")
-    parser.add_argument("--only", choices=("worlds", "engine"), help="one half of it")
+    parser.add_argument("--only", choices=("worlds", "engine", "growth"), help="a part of it")
     parser.add_argument("--worlds", type=int, default=40, help="invented shops, some 20 s each")
     parser.add_argument("--weeks", type=int, default=26, help="of each; the first four fill it")
     parser.add_argument("--every", type=int, default=1, help="quote each so-manieth order")
@@ -136,9 +162,11 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--processes", type=int, default=2)
     given = parser.parse_args(arguments)
     found: dict[str, float] = {}
-    if given.only != "worlds":
+    if given.only == "growth":
+        found |= growth(given.rounds)
+    if given.only in (None, "engine"):
         found |= engine(given.runs, given.rounds)
-    if given.only != "engine":
+    if given.only in (None, "worlds"):
         worlds, tenths = calibration(
             range(given.worlds), given.replications, given.every, given.weeks, given.processes
         )
@@ -160,7 +188,8 @@ def engine(runs: int, rounds: int) -> dict[str, float]:
         "quantile_error": max(quantile_error(shop, runs) for shop in TEN_SHOPS),
         "replication_vs_simpy": replication_vs_simpy(TWO_HUNDRED, 5),
         "replication_vs_simpy_singly": replication_vs_simpy(TWO_HUNDRED_SINGLY, 3),
-        "quote_200_p95_ms": quote_p95_ms(200, rounds),
-        "quote_200_ways_p95_ms": quote_p95_ms(200, rounds, WAYS),
-        "quote_2000_p95_ms": quote_p95_ms(2_000, max(rounds // 4, 2)),
+        "quote_200_p95_ms": quote_ms(200, rounds),
+        "quote_200_ways_p95_ms": quote_ms(200, rounds, WAYS),
+        "quote_2000_p95_ms": quote_ms(2_000, max(rounds // 4, 2)),
+        **growth(rounds),
     }
