@@ -73,9 +73,11 @@ def _says(answer: PromiseScore) -> str:
         return "No promise's first day is over yet: there is nothing to judge."
     by = answer.correction
     learned = f"what came of {by.promises} of them" if by.promises else "a prior belief alone"
+    alone = f" {answer.levels_say}" if answer.levels_say else ""
     few = " So few prove little; the lines say how little." if kept.few else ""
     return (
         f"{kept.count} of {kept.of} promises kept by the first day told, {answer.overdue} overdue;"
         f" circles: by the chance said of the day, diamonds: by the level. For {by.level_pct:g} %"
-        f" the next quote takes what is simulated at {by.simulated_pct:g} %, by {learned}.{few}"
+        f" the next quote takes what is simulated at {by.simulated_pct:g} %, by {learned}."
+        f"{few}{alone}"
     )

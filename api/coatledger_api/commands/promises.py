@@ -2,7 +2,7 @@
 
 import click
 from coatledger.answers.promises.outlook import OpenPromise, Outlook
-from coatledger.answers.promises.score import PromiseScore
+from coatledger.answers.promises.score import LevelScore, PromiseScore
 from coatledger.answers.promises.story import PromiseStory, TimeTold
 
 from coatledger_api.commands.ask import Question, asking
@@ -77,18 +77,14 @@ def show_score(answer: PromiseScore, manner: Manner) -> None:
         f"As of {manner.time(answer.as_of)}: {kept.count} of {count(kept.of, 'promise')} kept by"
         f" the first day told, {answer.overdue} overdue, {answer.open} open, {answer.off} off."
     )
-    say()
-    table(
-        ("day told at", "held", "between", "pinball, days", "lead, days", "would be added"),
-        [
-            (
-                f"{one.level_pct:g} %", f"{one.covered.count} of {one.covered.of}",
-                f"{percent(one.covered.low)} and {percent(one.covered.high)}",
-                words(one.pinball_days), words(one.lead_days), words(one.conformal_days),
-            )
-            for one in answer.levels
-        ],
-    )  # fmt: skip
+    if answer.levels_say:
+        say(answer.levels_say)
+    if any(one.covered.of for one in answer.levels):
+        say()
+        table(
+            ("day told at", "held", "between", "pinball, days", "lead, days", "would be added"),
+            [_level(one) for one in answer.levels],
+        )
     for title, groups in (("month", answer.months), ("offering", answer.offerings)):
         if groups:
             say()
@@ -106,6 +102,15 @@ def show_score(answer: PromiseScore, manner: Manner) -> None:
         f"For {by.level_pct:g} % the next quote takes what is simulated at {by.simulated_pct:g} %,"
         f" by what came of {count(by.promises, 'earlier promise')}."
     )
+
+
+def _level(one: LevelScore) -> tuple[str, ...]:
+    of = one.covered
+    return (
+        f"{one.level_pct:g} %", f"{of.count} of {of.of}" if of.of else "no such day is over",
+        f"{percent(of.low)} and {percent(of.high)}" if of.of else "-", words(one.pinball_days),
+        words(one.lead_days), words(one.conformal_days),
+    )  # fmt: skip
 
 
 def _row(one: OpenPromise) -> tuple[str, ...]:

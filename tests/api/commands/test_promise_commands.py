@@ -91,6 +91,7 @@ def test_how_promises_came_out_is_told(selling: Bench, now: list[datetime]) -> N
     call("promise", "o-1", "sh-90=2")
     early = call("promises", "score").stdout
     assert "0 of 0 promises kept by the first day told, 0 overdue, 1 open, 0 off" in early
+    assert "day told at" not in early
     now[0] = selling.at("40 08:00").now.astimezone(UTC)
     said = call("promises", "score").stdout
     assert "0 of 1 promise kept by the first day told, 1 overdue" in said

@@ -75,7 +75,8 @@ class CorrectionNow(Struct, frozen=True, kw_only=True):
 
 class PromiseScore(Struct, frozen=True, kw_only=True):
     """How the promises came out whose first day is over. `overdue` of them are still here; `open`
-    ones have their day ahead; `off` were cancelled and count for nothing."""
+    ones have their day ahead; `off` were cancelled and count for nothing. `without_levels` of all
+    were told one day alone, as a person tells it; `levels_say` tells what that leaves to judge."""
 
     position: int
     as_of: datetime | None
@@ -92,6 +93,8 @@ class PromiseScore(Struct, frozen=True, kw_only=True):
     offerings: tuple[GroupScore, ...]
     correction: CorrectionNow
     definitions: Mapping[str, str]
+    without_levels: int
+    levels_say: str
 
 
 DEFINITIONS: Mapping[str, str] = {
@@ -128,6 +131,7 @@ def score(reader: Reader, asked: Asked) -> PromiseScore:
     over = [one for one in every if one.ships_by < today and not one.is_off]
     level = 80.0 if shop is None else shop.service_level_pct
     by = recalibrate(outcomes(recent(reader, asked), view, zone))
+    without = sum(not one.days for one in over)
     return PromiseScore(
         position=asked.position(reader), as_of=iso(asked.now_us), zone=zone, kept=_kept(over),
         overdue=sum(one.left_on is None for one in over),
@@ -142,8 +146,23 @@ def score(reader: Reader, asked: Asked) -> PromiseScore:
             odds_shift=by.shift, odds_stretch=by.stretch, promises=by.promises, level_pct=level,
             simulated_pct=round(simulated(level / 100.0, by) * 100.0, 1),
         ),
-        definitions=DEFINITIONS,
+        definitions=DEFINITIONS, without_levels=without, levels_say=_levels_say(without, len(over)),
     )  # fmt: skip
+
+
+def _levels_say(without: int, of: int) -> str:
+    """Say in words what no level can be judged by: nothing is not the same as none that held."""
+    if not without:
+        return ""
+    if without == of:
+        return (
+            "Each of these promises was told as one day, without the days at 50, 80, 90 and 95 %:"
+            " whether those levels hold cannot be said."
+        )
+    return (
+        f"{without} of {of} promises were told as one day, without the days at 50, 80, 90 and"
+        " 95 %: they count at no level."
+    )
 
 
 def _level(every: Sequence[Judged], number: int, today: date) -> LevelScore:

@@ -159,3 +159,17 @@ def test_counts_agree_however_it_came_out(lags: list[int | None]) -> None:
     assert covered == sorted(covered)
     assert sum(one.kept.of for one in found.months) == found.kept.of
     assert found.overdue == lags.count(None)
+
+
+def test_what_no_level_was_told_for_is_said_in_words() -> None:
+    bench = promised((5, 8))
+    assert (told(bench).without_levels, told(bench).levels_say) == (0, "")
+    nothing: dict[str, Any] = dict.fromkeys(("p50", "p80", "p90", "p95"))
+    promise(bench.at("1 08:00"), "by-hand", **nothing)
+    found = told(bench)
+    assert [one.covered.of for one in found.levels] == [2, 2, 2, 2]
+    assert found.without_levels == 1
+    assert found.levels_say.startswith("1 of 3 promises were told as one day")
+    alone = shop()
+    promise(alone, "by-hand", **nothing)
+    assert "cannot be said" in told(alone).levels_say
