@@ -7,6 +7,7 @@ nobody knows, a value given twice, a number in other letters: all are told, each
 import functools
 import re
 from collections.abc import Iterator, Mapping
+from datetime import date
 from typing import Annotated, Any, TypeVar, get_args, get_origin, get_type_hints
 from urllib.parse import unquote_to_bytes
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -14,6 +15,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import msgspec
 from coatledger.events.base import Moment
 from coatledger.ledger.faults import faults_of
+from coatledger.ledger.normal import YEARS
 from msgspec import Struct
 
 from coatledger_api.problems import ProblemError, ProblemFault
@@ -92,10 +94,21 @@ def read_parameters(kind: type[Q], path: Mapping[str, str], query: bytes) -> Q:
         raise ProblemError("not_found", f"{wrong[0].pointer[1:]}: {wrong[0].detail}")
     mended, found = faults_of({**path, **given}, kind)
     faults = [*twice, *(_fault(*_named(f.pointer, f.detail)) for f in found)]
-    if faults:
-        named = ", ".join(dict.fromkeys(fault.parameter or "" for fault in faults))
-        raise ProblemError("invalid", f"wrong in the query: {named}", faults=faults)
-    return msgspec.convert(mended, kind)
+    if not faults:
+        read = msgspec.convert(mended, kind)
+        faults = list(_beyond_years(read))
+        if not faults:
+            return read
+    named = ", ".join(dict.fromkeys(fault.parameter or "" for fault in faults))
+    raise ProblemError("invalid", f"wrong in the query: {named}", faults=faults)
+
+
+def _beyond_years(read: Struct) -> Iterator[ProblemFault]:
+    """A time near the ends of the calendar could not be moved to UTC; facts have none there."""
+    for name in read.__struct_fields__:
+        value = getattr(read, name)
+        if isinstance(value, date) and value.year not in YEARS:
+            yield _fault(name, f"a time lies in the years {YEARS.start} to {YEARS.stop - 1}")
 
 
 @functools.cache

@@ -75,6 +75,8 @@ def coat_cases(reader: Reader, asked: Asked, span: Span) -> tuple[CoatCase, ...]
 
 def _coats(kept: _Kept, piece: Piece) -> Iterator[tuple[Coat, Mapping[str, str], frozenset[str]]]:
     coats = piece.ever_coated
+    if not coats:  # inspected bare, or given up before
+        return
     ends = (*(coat.at_us for coat in coats[1:]), 1 << 62)
     told = [(defect.at_us, defect.kind) for defect in piece.defects if defect.found_by == "shop"]
     known = {kind for _, kind in told}

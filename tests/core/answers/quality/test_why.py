@@ -65,6 +65,10 @@ def test_a_coat_stands_with_what_was_so_when_it_went_on() -> None:
     assert "blown off by" not in second.facts
 
 
+def test_a_piece_without_a_coat_has_none_to_compare() -> None:
+    assert cases_of(given(started("a"), inspected("a"))) == ()
+
+
 def test_a_defect_follows_the_last_coat_before_it_was_found() -> None:
     assert [set(case.kinds) for case in cases_of(one_piece())] == [{"fish_eye"}, {"nib"}]
 
