@@ -8,7 +8,8 @@ from typing import Any
 
 from bench import Bench
 from coatledger.answers.promises.ahead import World
-from coatledger.answers.promises.watch import News, Watched, Watching, look
+from coatledger.answers.promises.watch import look
+from coatledger.answers.promises.watched import News, Watched, Watching
 from coatledger.events.orders import OrderLine, OrderTaken, PieceAllotted, PromiseMade
 from coatledger.subjects.asked import ask
 from msgspec.structs import replace

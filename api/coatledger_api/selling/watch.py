@@ -17,13 +17,8 @@ from uuid import uuid4
 import msgspec
 from coatledger.answers.promises.danger import Limits
 from coatledger.answers.promises.outlook import Outlook
-from coatledger.answers.promises.watch import (
-    News,
-    Watched,
-    Watching,
-    look,
-    with_what_was_watched,
-)
+from coatledger.answers.promises.watch import look, with_what_was_watched
+from coatledger.answers.promises.watched import News, Watched, Watching
 from coatledger.ledger.record import micros
 from coatledger.recording.notices import Notice, NoticeData, episode
 from coatledger.subjects.asked import Asked, ask

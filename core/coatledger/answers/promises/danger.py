@@ -55,8 +55,10 @@ class Rescue(Struct, frozen=True, kw_only=True):
 
 class Danger(Struct, frozen=True, kw_only=True):
     """An episode: since when, the chance when it began, what led to it, and what would save the
-    promise, the cheapest that is enough first. Where many promises come into danger at once,
-    `rescues` are looked for only for those due first."""
+    promise, the cheapest that is enough first. Both are looked for again when another kind of cause
+    comes up or the chance falls by a further margin; the episode stays the same and is told once.
+    Where many promises come into danger at once, `rescues` are looked for only for those due
+    first."""
 
     since: datetime
     chance: float

@@ -6,19 +6,18 @@ before anybody watched, and what was imported, is taken as it is found: it is no
 """
 
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
 from typing import Literal
 from uuid import UUID
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from coatledger.answers.promises.ahead import World, ahead, keys_of
 from coatledger.answers.promises.causes import Mine, causes_of, span_since
-from coatledger.answers.promises.danger import LIMITS, Danger, Limits, is_endangered
+from coatledger.answers.promises.danger import Danger, Limits, is_endangered
 from coatledger.answers.promises.outlook import OpenPromise, Outlook, outlook
 from coatledger.answers.promises.quote import LEVEL_LEAST
 from coatledger.answers.promises.rescue import Rescuer
+from coatledger.answers.promises.watched import News, Watched, Watching, name_of
 from coatledger.computations.calendar import local_date
 from coatledger.ledger.record import moment, recorded
 from coatledger.ledger.store import Reader
@@ -28,56 +27,6 @@ from coatledger.subjects.asked import Asked
 # date meanwhile: so many are looked at.
 RESCUED_MOST = 20
 GONE_SAYS = "Nothing of it is open any more: it has left, or the order is off."
-
-
-class News(Struct, frozen=True, kw_only=True):
-    """What is to be told of a promise, and the place it was seen at. `episode` is told once."""
-
-    kind: Literal["in_danger", "out_of_danger"]
-    episode: str
-    at: datetime
-    position: int
-    order: str
-    line: str | None
-    ships_by: date | None = None
-    level_pct: float = 0.0
-    chance_pct: float | None = None
-    says: str = ""
-    evidence: tuple[UUID, ...] = ()
-
-
-class Watched(Struct, frozen=True, kw_only=True):
-    """One promise as it was seen last. `sound_…` is the last place at which it was in no danger.
-
-    `episode` is the word under which its danger was told; a danger that was only found has none.
-    `closed` ones stay until `untold` has been told.
-    """
-
-    order: str
-    line: str | None
-    told: UUID
-    chance: float | None
-    sound_position: int
-    sound_at: datetime
-    danger: Danger | None = None
-    episode: str | None = None
-    closed: bool = False
-    untold: tuple[News, ...] = ()
-
-
-class Watching(Struct, frozen=True, kw_only=True):
-    """How promises are watched: since which position of the ledger, within which limits, and with
-    what luck."""
-
-    begun: int
-    limits: Limits = LIMITS
-    seed: int = 1
-    replications: int = 1_000
-
-
-def name_of(order: str, line: str | None) -> str:
-    """Name a promise in one word: its order, and its line where that ships alone."""
-    return order if line is None else f"{order}/{line}"
 
 
 def look(
@@ -99,9 +48,9 @@ def look(
         for one in seen.promises
     }
     gone = {name: here.close(one) for name, one in before.items() if name not in after}
-    began = [one for one in seen.promises if _began(before, after, name_of(one.order, one.line))]
-    if began:
-        after |= here.with_rescues(world, began, after)
+    endangered = [one for one in seen.promises if _is_otherwise(before, after, one)]
+    if endangered:
+        after |= here.with_rescues(world, endangered, before, after)
     return {**after, **{name: one for name, one in gone.items() if one.untold}}
 
 
@@ -144,17 +93,38 @@ class _Here:
         now = replace(before, told=one.latest.event, chance=one.chance, closed=False)
         if not is_in:
             sound = replace(
-                now, sound_position=self._position, sound_at=self._at, danger=None, episode=None
-            )
+                now, sound_position=self._position, sound_at=self._at, danger=None, episode=None,
+                read_to=None, weighed=None,
+            )  # fmt: skip
             return sound if before.episode is None else _telling(sound, self._out(one, before))
+        now = replace(now, read_to=self._position)
         if before.danger is not None:
-            return now
+            return self._worse(one, before, now)
         danger = self._danger(one, before)
-        now = replace(now, danger=danger)
+        now = replace(now, danger=danger, weighed=one.chance)
         if is_first and self._is_old(one):
             return now
         now = replace(now, episode=self._episode)
         return _telling(now, self._in(one, danger))
+
+    def _worse(self, one: OpenPromise, before: Watched, now: Watched) -> Watched:
+        """Look anew at a danger that goes on when it has another cause, too, or has become clearly
+        greater: by the margin at which it would have been over."""
+        danger, known = before.danger, before.weighed
+        assert danger is not None
+        assert one.chance is not None
+        known = danger.chance if known is None else known
+        is_less = one.chance < known - self._watching.limits.margin_pct / 100.0
+        after = before.sound_position if before.read_to is None else before.read_to
+        since = causes_of(
+            self._reader, self._mine(one, before),
+            span_since(after, before.sound_at, self._asked.now_us),
+        )  # fmt: skip
+        kinds = {cause.kind for cause in since} - {cause.kind for cause in danger.causes}
+        if not is_less and not kinds - {"late"}:
+            return now
+        causes = self._danger(one, before).causes
+        return replace(now, danger=replace(danger, causes=causes), weighed=one.chance)
 
     def close(self, before: Watched) -> Watched:
         """End a promise nothing of which is open any more."""
@@ -168,23 +138,27 @@ class _Here:
         return _telling(closed, news)
 
     def with_rescues(
-        self, world: World, began: Sequence[OpenPromise], after: Mapping[str, Watched]
-    ) -> Mapping[str, Watched]:
-        """Try what would save the promises that came into danger, the first due of many."""
+        self, world: World, endangered: Sequence[OpenPromise], before: Mapping[str, Watched],
+        after: Mapping[str, Watched],
+    ) -> Mapping[str, Watched]:  # fmt: skip
+        """Try what would save the promises that came into danger, or into a greater one, the first
+        due of many. Only the first is news."""
         found = ahead(self._reader, self._asked, world)
         if found is None or found.lacks:
             return {}
         changed: dict[str, Watched] = {}
         rescuer = Rescuer(found, self._watching.seed)
         there = {batch.order for batch in found.shop.batches}
-        for one in began[:RESCUED_MOST]:
+        for one in endangered[:RESCUED_MOST]:
             name = name_of(one.order, one.line)
             state = after[name]
             assert state.danger is not None
             keys = [k for k in keys_of(self._view.order(one.order), one.line) if k in there]
             tried = rescuer.rescues(one, keys) if keys else ()
             danger = replace(state.danger, rescues=tried)
-            told = (*state.untold[:-1], self._in(one, danger)) if state.episode else ()
+            told = state.untold
+            if state.episode and _began(before, name):
+                told = (*told[:-1], self._in(one, danger))
             changed[name] = replace(state, danger=danger, untold=told)
         return changed
 
@@ -207,13 +181,16 @@ class _Here:
 
     def _danger(self, one: OpenPromise, before: Watched) -> Danger:
         assert one.chance is not None
-        pieces = frozenset(p.piece for p in self._view.order(one.order).pieces)
-        mine = Mine(one, pieces, before.chance is not None)
+        mine = self._mine(one, before)
         span = span_since(before.sound_position, before.sound_at, self._asked.now_us)
         return Danger(
             since=self._at, chance=one.chance, sound_until=before.sound_at,
             causes=causes_of(self._reader, mine, span), rescues=(),
         )  # fmt: skip
+
+    def _mine(self, one: OpenPromise, before: Watched) -> Mine:
+        pieces = frozenset(p.piece for p in self._view.order(one.order).pieces)
+        return Mine(one, pieces, before.chance is not None)
 
     def _in(self, one: OpenPromise, danger: Danger) -> News:
         events = dict.fromkeys(event for cause in danger.causes for event in cause.events)
@@ -238,9 +215,19 @@ class _Here:
         )  # fmt: skip
 
 
-def _began(before: Mapping[str, Watched], after: Mapping[str, Watched], name: str) -> bool:
-    was = before.get(name)
-    return after[name].danger is not None and (was is None or was.danger is None)
+def _began(before: Mapping[str, Watched], name: str) -> bool:
+    return name not in before or before[name].danger is None
+
+
+def _is_otherwise(
+    before: Mapping[str, Watched], after: Mapping[str, Watched], one: OpenPromise
+) -> bool:
+    """Whether a promise came into danger, or is in another one than it was."""
+    name = name_of(one.order, one.line)
+    now = after[name]
+    if now.danger is None or _began(before, name):
+        return now.danger is not None
+    return (now.danger, now.weighed) != (before[name].danger, before[name].weighed)
 
 
 def _telling(state: Watched, news: News) -> Watched:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
+from itertools import pairwise
 
 import pytest
 from bench import Bench, on_day
 from coatledger.answers.promises.ahead import World
-from coatledger.answers.promises.danger import LIMITS, Limits, is_endangered
+from coatledger.answers.promises.danger import LIMITS, Danger, Limits, is_endangered
 from coatledger.answers.promises.outlook import outlook
 from coatledger.answers.promises.watch import (
     GONE_SAYS,
@@ -129,6 +130,50 @@ def test_time_alone_brings_a_promise_into_danger() -> None:
     (news,) = follower.look()
     assert news.evidence == ()
     assert "nothing befell it, and the days went by: 4 not begun" in news.says
+
+
+def test_a_danger_with_another_cause_is_looked_at_anew_and_not_told_again() -> None:
+    follower = Follower(promised(shop(people=2)))
+    follower.look()
+    closed(follower.bench.later(3))
+    assert len(follower.look()) == 1
+    first = follower.states["o1"].danger
+    assert first is not None
+    assert follower.look() == []
+    follower.bench.later(0.1).climate(21.0, 50.0)
+    assert follower.look() == []
+    assert follower.states["o1"].danger == first
+    away = follower.bench.record(
+        PersonAbsent, person="ann", since=follower.bench.now, until=on_day("20 06:00")
+    )
+    assert follower.look() == []
+    second = follower.states["o1"].danger
+    assert second is not None
+    assert {cause.kind for cause in second.causes} == {"hours", "people"}
+    assert away.id in {event for cause in second.causes for event in cause.events}
+    assert (second.since, second.chance, second.sound_until) == (
+        first.since, first.chance, first.sound_until,
+    )  # fmt: skip
+    assert follower.states["o1"].episode is not None
+
+
+def test_a_danger_that_becomes_clearly_greater_is_looked_at_anew_and_not_told_again() -> None:
+    """In danger with a chance of 0.53, by days that went by; two days on hardly any is left."""
+    follower = Follower(promised(shop(), quantity=22))
+    moments = [f"{day} {hour:02}:00" for day in range(9, 17) for hour in (6, 12)]
+    seen: list[tuple[float | None, Danger | None]] = []
+    news = 0
+    for moment in moments:
+        follower.bench.at(moment)
+        news += len(follower.look())
+        seen.append((follower.states["o1"].weighed, follower.states["o1"].danger))
+    assert news == 1
+    weighed = [chance for chance, _ in seen if chance is not None]
+    steps = list(dict.fromkeys(weighed))
+    assert len(steps) >= 2
+    assert all(a - b > LIMITS.margin_pct / 100.0 for a, b in pairwise(steps))
+    chances = {danger.chance for _, danger in seen if danger is not None}
+    assert chances == {steps[0]}
 
 
 def test_a_list_shows_the_episode_until_the_chance_is_clearly_above() -> None:
