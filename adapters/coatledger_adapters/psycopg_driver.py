@@ -8,12 +8,12 @@ from sqlalchemy import PoolProxiedConnection, Table
 from sqlalchemy.engine.interfaces import DBAPICursor
 
 from coatledger_adapters.row_security import SETTING
-from coatledger_adapters.tables import BYTES, WHOLE
+from coatledger_adapters.tables import BYTES, NUMBER, WHOLE
 
 # From so many rows on COPY is worth its own round trips; measured, it is then twice as fast as
 # INSERT.
 COPY_FROM_ROWS = 100
-_TYPE_NAMES: Mapping[object, str] = {WHOLE: "int8", BYTES: "bytea"}
+_TYPE_NAMES: Mapping[object, str] = {WHOLE: "int8", BYTES: "bytea", NUMBER: "float8"}
 
 
 def binary_cursor(connection: PoolProxiedConnection) -> DBAPICursor:
@@ -48,8 +48,11 @@ def together(connection: PoolProxiedConnection) -> AbstractContextManager[object
     return cast(AbstractContextManager[object], _driver(connection).pipeline())
 
 
-def copy_in(cursor: DBAPICursor, table: Table, rows: Iterable[tuple[object, ...]]) -> None:
-    """Add many rows, their values in the order of the table's columns.
+def copy_in(
+    cursor: DBAPICursor, table: Table, rows: Iterable[tuple[object, ...]], where_there: str = ""
+) -> None:
+    """Add many rows, their values in the order of the table's columns, and say what is done where
+    one is there.
 
     COPY does not go into a table with row-level security, so the rows take a table of the
     connection's own on their way.
@@ -62,7 +65,9 @@ def copy_in(cursor: DBAPICursor, table: Table, rows: Iterable[tuple[object, ...]
         copy.set_types([_TYPE_NAMES.get(column.type, "text") for column in table.c])
         for row in rows:
             copy.write_row(row)
-    cursor.execute(f"INSERT INTO {table.name} ({columns}) SELECT {columns} FROM {own}")
+    cursor.execute(
+        f"INSERT INTO {table.name} ({columns}) SELECT {columns} FROM {own} {where_there}"
+    )
     cursor.execute(f"TRUNCATE {own}")  # the same transaction may write once more
 
 

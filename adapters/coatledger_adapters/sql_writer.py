@@ -4,17 +4,18 @@ Rows go in as the core made them: nothing here decides anything or knows any kin
 """
 
 from collections.abc import Iterable
+from contextlib import nullcontext
 from itertools import chain, islice
 from operator import attrgetter
 
 from coatledger.ledger.store import Changes, Head
-from sqlalchemy import PoolProxiedConnection
+from sqlalchemy import PoolProxiedConnection, Table
 from sqlalchemy.engine.interfaces import DBAPICursor
 
 from coatledger_adapters import psycopg_driver
 from coatledger_adapters.sql_reader import SqlReader
-from coatledger_adapters.statements import ROWS_AT_ONCE, Statements, for_rows
-from coatledger_adapters.tables import EVENTS, SUBJECTS
+from coatledger_adapters.statements import Statements, after_rows, for_rows, rows_in_groups
+from coatledger_adapters.tables import CLIMATE, EVENTS, FOLD, NOTE, SUBJECTS, TALLY, TREE
 
 # Made while they are written: thousands of rows held at once would set the collector off.
 _Rows = Iterable[tuple[object, ...]]
@@ -31,6 +32,7 @@ class SqlWriter(SqlReader):
         self._psycopg = psycopg
         self._locked = self._head(statements.lock_head)
         self._written = False
+        self._copies = False
 
     def once_more(self) -> "SqlWriter":
         """Return a writer for another write in the same transaction."""
@@ -46,25 +48,16 @@ class SqlWriter(SqlReader):
         assert not self._written, "one write a transaction"
         assert changes.head.size == self._locked.size + len(changes.rows), "positions have no gaps"
         self._written = True
-        events, subjects = self._history(changes)
-        if self._psycopg is None:
-            self._add(self._statements.one_event, events)
-            self._add(self._statements.one_subject, subjects)
-            self._write_present(changes)
-            return
-        copies = len(changes.subjects) >= psycopg_driver.COPY_FROM_ROWS
-        if copies:
-            psycopg_driver.copy_in(self._cursor, EVENTS, events)
-            psycopg_driver.copy_in(self._cursor, SUBJECTS, subjects)
-        with psycopg_driver.together(self._psycopg):
-            if not copies:
-                self._add(self._statements.one_event, events)
-                self._add(self._statements.one_subject, subjects)
+        most = max(map(len, (changes.subjects, changes.folds, changes.tallies, changes.climate)))
+        self._copies = self._psycopg is not None and most >= psycopg_driver.COPY_FROM_ROWS
+        # COPY has an answer of its own to wait for; else all is sent, and waited for once.
+        connection = None if self._copies else self._psycopg
+        with nullcontext() if connection is None else psycopg_driver.together(connection):
+            self._write_history(changes)
             self._write_present(changes)
 
-    def _history(self, changes: Changes) -> tuple[_Rows, _Rows]:
-        """Return the rows of events and of subjects, in the order of their columns."""
-        shop = self._shop
+    def _write_history(self, changes: Changes) -> None:
+        shop, words = self._shop, self._statements
         events = (
             (shop, position, event_id.bytes, tag, occurred_us, recorded_us, leaf)
             for position, event_id, tag, occurred_us, recorded_us, leaf in changes.rows
@@ -76,7 +69,8 @@ class SqlWriter(SqlReader):
                 changes.subjects, key=attrgetter("subject")
             )
         )
-        return events, subjects
+        self._add(EVENTS, words.one_event, events)
+        self._add(SUBJECTS, words.one_subject, subjects)
 
     def _write_present(self, changes: Changes) -> None:
         self._write_beside(changes)
@@ -90,13 +84,14 @@ class SqlWriter(SqlReader):
         shop, words = self._shop, self._statements
         notes = {note.event_id.bytes: note for note in changes.notes}
         self._add(
+            NOTE,
             words.one_note,
             (
                 (shop, key, note.salt, None if note.text is None else note.text.encode())
                 for key, note in notes.items()
             ),
         )
-        self._add(words.one_subtree, ((shop, *node) for node in changes.tree))
+        self._add(TREE, words.one_subtree, ((shop, *node) for node in changes.tree))
 
     def _write_folds(self, changes: Changes) -> None:
         shop, words = self._shop, self._statements
@@ -104,9 +99,10 @@ class SqlWriter(SqlReader):
         folds = sorted(last.values(), key=attrgetter("subject"))
         # Where the shelf stays what it is, the key that lists by shelf need not be written.
         here = changes.in_place
-        self._add(words.one_fold_in_place, ((shop, *f) for f in folds if f.subject in here))
-        self._add(words.one_fold, ((shop, *f) for f in folds if f.subject not in here))
+        self._add(FOLD, words.one_fold_in_place, ((shop, *f) for f in folds if f.subject in here))
+        self._add(FOLD, words.one_fold, ((shop, *f) for f in folds if f.subject not in here))
         self._add(
+            TALLY,
             words.one_tally,
             sorted((shop, *key, float(delta)) for key, delta in changes.tallies.items()),
         )
@@ -116,6 +112,7 @@ class SqlWriter(SqlReader):
         for position, gone_at in changes.climate_gone:
             self._cursor.execute(words.take_back, (gone_at, shop, position))
         self._add(
+            CLIMATE,
             words.one_reading,
             (
                 (shop, row.room, row.at_us, row.position, ordinal, row.air_c, row.rh_pct,
@@ -124,8 +121,15 @@ class SqlWriter(SqlReader):
             ),
         )  # fmt: skip
 
-    def _add(self, statement: str, rows: _Rows) -> None:
+    def _add(self, table: Table, statement: str, rows: _Rows) -> None:
+        """Add rows, their values in the order of the table's columns."""
         coming = iter(rows)
-        while group := tuple(islice(coming, ROWS_AT_ONCE)):
+        if self._copies:
+            first = tuple(islice(coming, psycopg_driver.COPY_FROM_ROWS))
+            coming = chain(first, coming)
+            if len(first) == psycopg_driver.COPY_FROM_ROWS:
+                psycopg_driver.copy_in(self._cursor, table, coming, after_rows(statement))
+                return
+        for group in rows_in_groups(coming):
             flat = tuple(chain.from_iterable(group))
             self._cursor.execute(for_rows(statement, len(group)), flat)

@@ -5,9 +5,10 @@ append through SQLAlchemy would cost about half a sync. Parameters stand in the 
 """
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import islice
 from typing import Any, TypeVar
 
 from sqlalchemy import Column, Dialect, Table, bindparam, update
@@ -19,7 +20,8 @@ from coatledger_adapters.queries import whole, word
 from coatledger_adapters.tables import CLIMATE, EVENTS, FOLD, HEAD, NOTE, SUBJECTS, TALLY, TREE
 
 # Beyond these a statement is run again: its text stays short enough to be prepared once and kept.
-ROWS_AT_ONCE = 64
+# A connection keeps each size it has met, some 20 KB: so there are few sizes, and every small one.
+ROWS_AT_ONCE: tuple[int, ...] = (*range(1, 17), 32, 64)
 FEW_KEYS = 16
 KEYS_AT_ONCE: tuple[int, ...] = (*range(1, FEW_KEYS + 1), 64, 256)
 
@@ -27,6 +29,7 @@ _ROW = re.compile(r"VALUES (\([^()]*\))")
 _KEY = re.compile(r"IN \(([^()]*)\)")
 
 Key = TypeVar("Key")
+Row = TypeVar("Row")
 
 
 @dataclass(frozen=True)
@@ -73,10 +76,30 @@ def for_rows(statement: str, rows: int) -> str:
     return _ROW.sub(lambda found: "VALUES " + ", ".join([found[1]] * rows), statement, count=1)
 
 
+@lru_cache(maxsize=64)
+def after_rows(statement: str) -> str:
+    """Return what an INSERT of one row says after it: what is done where the row is there."""
+    found = _ROW.search(statement)
+    assert found is not None, statement
+    return statement[found.end() :]
+
+
 @lru_cache(maxsize=256)
 def for_keys(statement: str, keys: int) -> str:
     """Stretch a search for one key to several."""
     return _KEY.sub(lambda found: f"IN ({', '.join([found[1]] * keys)})", statement, count=1)
+
+
+def rows_in_groups(rows: Iterable[Row]) -> Iterator[tuple[Row, ...]]:
+    """Cut rows into groups of the sizes kept."""
+    coming = iter(rows)
+    while group := tuple(islice(coming, ROWS_AT_ONCE[-1])):
+        while group:
+            size = len(group)
+            if size not in ROWS_AT_ONCE:
+                size = max(kept for kept in ROWS_AT_ONCE if kept < size)
+            yield group[:size]
+            group = group[size:]
 
 
 def in_groups(keys: Sequence[Key]) -> Iterator[Sequence[Key]]:

@@ -32,6 +32,16 @@ writing.Writer._write = late
 from coatledger_api.commands.main import main
 main()
 """
+# A rebuild that does not catch up with what was recorded while it went on.
+HASTY = """
+from coatledger.recording.rebuild import Rebuild
+real, done = Rebuild.catch_up, []
+def once(self, reader):
+    if not done:
+        done.append(real(self, reader))
+    return done[0]
+Rebuild.catch_up = once
+now = """
 
 
 @pytest.fixture
@@ -45,6 +55,7 @@ def drill(monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
         "kill",
         "mishaps",
         "power",
+        "rebuild",
         "restart",
         "slow",
         "standby",
@@ -117,6 +128,24 @@ def test_a_disk_that_fills_and_a_clock_that_jumps_lose_nothing(drill: Any, tmp_p
         pytest.skip("a small file system may not be mounted here")
     assert disk["refused"] > 0
     assert (disk["lost"], disk["corrupt"]) == (0, 0)
+
+
+@pytest.mark.slow
+@pytest.mark.postgres
+def test_a_new_version_takes_over_under_load_with_nothing_lost_or_told_twice(
+    drill: Any, tmp_path: Path
+) -> None:
+    if missing := why_missing():
+        pytest.skip(missing)
+    rebuild = drill("rebuild")
+    found = rebuild.rehearse(tmp_path / "right", 3_000)
+    assert found["acknowledged"] > 100
+    assert found["told"] > 10
+    wrong = ("lost", "corrupt", "refused_before", "told_twice", "untold")
+    assert not any(found[name] for name in wrong), found
+    # Who takes over without looking at what came meanwhile is found out.
+    hasty = rebuild.NEXT.replace("now = ", HASTY, 1)
+    assert rebuild.rehearse(tmp_path / "hasty", 3_000, hasty)["corrupt"] == 1
 
 
 @pytest.mark.slow
