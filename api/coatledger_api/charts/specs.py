@@ -150,16 +150,21 @@ def over_time(
     layers += _limits(x, y, ink, low, high, stroke)
     if level is not None:
         layers.append(_line_at(level, "y", ink["quiet"]))
-    layers.append({"mark": {"type": "line"}, "encoding": {"x": x, "y": y}})
+    # Where points are close they are small, and the line between them thin.
+    room = width / max(1, len(order))
+    size = max(4.0, min(55.0, room * room))
+    line = {"type": "line", **({"strokeWidth": 0.7} if room < 4.0 else {})}
+    layers.append({"mark": line, "encoding": {"x": x, "y": y}})
     point: dict[str, Any] = {"x": x, "y": y}
     if out is not None:
         test = {"test": f"datum['{out}']"}
         point |= {
             "shape": {"condition": {**test, "value": "diamond"}, "value": "circle"},
-            "size": {"condition": {**test, "value": 190}, "value": 55},
+            "size": {"condition": {**test, "value": 190}, "value": size},
             "color": {"condition": {**test, "value": ink["out"]}, "value": ink["main"]},
         }
-    layers.append({"mark": {"type": "point", "filled": True, "opacity": 1}, "encoding": point})
+    mark = {"type": "point", "filled": True, "opacity": 1, "size": size}
+    layers.append({"mark": mark, "encoding": point})
     if marks:
         layers.append(
             {"data": {"values": [{when: week} for week in sorted(set(marks)) if week in order]},

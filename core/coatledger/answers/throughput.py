@@ -4,23 +4,25 @@
 calls pieces shipped a week. A piece counts at its first shipment.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
 from coatledger.computations.kpis import throughput_rate_per_h
+from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso
 from coatledger.subjects.buckets import (
     BUCKETS_MAX,
     DAY,
     Bucket,
+    begin_of,
     begins_of,
     between_days,
+    local_day,
     name_of,
-    stepped,
 )
 from coatledger.subjects.counts import Counts, counts, shares
 from coatledger.subjects.span import OPEN, Span, Within, span_of
@@ -70,8 +72,9 @@ class ThroughputAnswer(Struct, frozen=True, kw_only=True):
 
 
 DEFINITIONS: Mapping[str, str] = {
-    "shipped_per_week": "pieces first shipped / weeks from the first listed to the last, both"
-    " included, a day being a seventh",
+    "shipped_per_week": "pieces first shipped / ISO 8601 weeks from the first with something to"
+    " the last; of a week that the range cuts, its days there, each a seventh; the week of now is"
+    " whole",
     "throughput_rate_per_h": "pieces first shipped / the sum of their hours from start to shipment"
     " (ISO 22400-2: PQ / AOET)",
     "lead_time": "from piece_started to the first shipment, waiting and drying included",
@@ -91,7 +94,7 @@ def throughput(
     in_process = {
         key: int(value) for (name, key), value in sorted(tallies.items()) if name == "in_process"
     }
-    rows, weeks = _rows(timed, span, bucket)
+    rows, weeks = _rows(timed, span, bucket, asked.now_us)
     hours = _lead_hours(timed, span)
     shipped = sum(row.shipped for row in rows)
     return ThroughputAnswer(
@@ -112,7 +115,9 @@ def throughput(
     )
 
 
-def _rows(timed: Counts, span: Span, bucket: Bucket) -> tuple[tuple[ThroughputRow, ...], float]:
+def _rows(
+    timed: Counts, span: Span, bucket: Bucket, now_us: int
+) -> tuple[tuple[ThroughputRow, ...], float]:
     """Return the rows, and how many weeks of the span they take up."""
     within = {key: value for key, value in timed.items() if span.first <= key[1] <= span.last}
     begins = begins_of((key for _, key in within), bucket, ZoneInfo(span.zone))
@@ -141,8 +146,18 @@ def _rows(timed: Counts, span: Span, bucket: Bucket) -> tuple[tuple[ThroughputRo
                 lead_days_median=_quantile(sorted(leads.get(begin, ())), 0.5),
             )
         )
-    end = min(stepped(last, bucket, 1), span.last_day + DAY)
-    return tuple(rows), (end - max(first, span.first_day)).days / 7
+    return tuple(rows), _weeks([key for _, key in within], span, now_us)
+
+
+def _weeks(keys: Sequence[str], span: Span, now_us: int) -> float:
+    """Return how many weeks there are from that of the first key to that of the last, as far as
+    they lie in the span: the same whatever the buckets. The week of now counts whole."""
+    zone = ZoneInfo(span.zone)
+    first = max(begin_of(local_day(min(keys), zone), "week"), span.first_day)
+    last = begin_of(local_day(max(keys), zone), "week") + 6 * DAY
+    if span.last_day < moment(now_us).astimezone(zone).date():
+        last = min(last, span.last_day)
+    return ((last - first).days + 1) / 7
 
 
 def _step(name: str) -> int:

@@ -96,6 +96,8 @@ def test_what_leaves_at_half_past_eleven_at_night_left_that_local_day(
     shipped_then = {row.value: row.shipped for row in told.rows if row.shipped}
     assert shipped_then == COUNTED[bucket][zone]
     assert (told.zone, told.bucket, told.shipped) == (zone, bucket, 5)
+    # Weeks 12 (the start) to 14, however they are gathered.
+    assert told.shipped_per_week == pytest.approx(5 / 3)
 
 
 def test_without_a_zone_it_is_the_shops_own() -> None:
