@@ -100,6 +100,18 @@ def test_weeks_are_checked_by_the_service_and_its_reason_is_told(service: Runnin
     assert "first_week" in result.stderr
 
 
+def test_rows_are_of_the_days_asked_for(service: Running) -> None:
+    days = ("--first-day", "2026-03-01", "--last-day", "2026-03-31", "--bucket", "month")
+    for question in ("rework", "throughput"):
+        told = asked(question, *days, "--zone", "Asia/Kathmandu")
+        assert (told["bucket"], told["first_day"], told["zone"]) == (
+            "month", "2026-03-01", "Asia/Kathmandu",
+        )  # fmt: skip
+        refused = call(question, "--first-day", "2026-03-02", "--last-day", "2026-03-01")
+        assert refused.exit_code == 1
+        assert "before the range begins" in refused.stderr
+
+
 def test_a_ledger_is_served_from_a_folder_with_keys_made_there(tmp_path: Path) -> None:
     home = ("--home", str(tmp_path / "home"))
     made = call("key", "make", "spray room", *home)
