@@ -41,7 +41,6 @@ class StaticFile(NamedTuple):
     body: bytes
 
 
-@cache
 def static_file(name: str) -> StaticFile | None:
     """Return a style, script, picture or catalogue of texts; None when there is none so called.
 
@@ -49,20 +48,20 @@ def static_file(name: str) -> StaticFile | None:
     """
     if name == FORMS:
         return StaticFile(TYPES["json"], act_forms())
-    return _read(name) if re.match(NAME, name) else None
+    return _all().get(name) if re.match(NAME, name) else None
 
 
-@cache
 def page_file(page: str) -> StaticFile:
     """Return the document of a page."""
     assert page in PAGES, page
-    found = _read(f"{page}.html")
-    assert found is not None, page
-    return found
+    return _all()[f"{page}.html"]
 
 
-def _read(name: str) -> StaticFile | None:
-    place = files("coatledger_api.shop_pages").joinpath("static", name)
-    if not place.is_file():
-        return None
-    return StaticFile(TYPES[name.rpartition(".")[2]], place.read_bytes())
+@cache
+def _all() -> Mapping[str, StaticFile]:
+    """Read every file there is: what strangers ask for by other names is not kept."""
+    folder = files("coatledger_api.shop_pages").joinpath("static")
+    return {
+        place.name: StaticFile(TYPES[place.name.rpartition(".")[2]], place.read_bytes())
+        for place in folder.iterdir()
+    }

@@ -1,7 +1,9 @@
 """The pages are open to all, hold nothing of the shop, and load nothing from elsewhere."""
 
+import gc
 import json
 import re
+import sys
 from importlib.resources import files
 
 import pytest
@@ -68,6 +70,14 @@ def test_no_file_names_an_address_outside_the_shop(name: str) -> None:
 @pytest.mark.parametrize("name", ["nothing.js", "files.py", "wall.html", "look.css.js"])
 def test_what_is_no_file_of_the_pages_is_not_there(served: Served, name: str) -> None:
     refusal(served.get(f"/pages/{name}", token=None), 404, "not_found")
+
+
+def test_what_strangers_ask_for_is_not_kept() -> None:
+    assert static_file("look.css") is not None
+    gc.collect()
+    before = sys.getallocatedblocks()
+    assert not any(static_file(f"nothing-{number}.js") for number in range(20_000))
+    assert sys.getallocatedblocks() - before < 2_000
 
 
 def test_a_file_in_another_form_than_asked_for_is_refused(served: Served) -> None:
