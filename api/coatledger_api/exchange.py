@@ -127,9 +127,19 @@ async def _answer(
     query = read_parameters(operation.query, scope["path_params"], scope["query_string"])
     call = Call(service, query, headers, media_type, key, body)
     reply = await _run(operation, call)
-    if isinstance(reply, Reply) and operation.method == "GET" and reply.status == 200:
+    if isinstance(reply, Streaming):
+        _require_room(service)
+    elif operation.method == "GET" and reply.status == 200:
         return _unless_known(_tagged(reply, operation), known)
     return reply
+
+
+def _require_room(service: Service) -> None:
+    """Refuse one stream too many. Nothing is awaited between this and the stream's being counted,
+    so that many who ask at once are not let in together."""
+    if service.streams >= service.settings.streams_max:
+        after = {"Retry-After": str(service.settings.retry_after_s)}
+        raise ProblemError("too_many_requests", "too many open streams", headers=after)
 
 
 def _authorization(
@@ -261,8 +271,18 @@ async def _stream(
     service: Service, answer: Streaming, receive: Receive, send: Send, *, head: bool
 ) -> None:
     """Send chunks until there are none, the client leaves or the service closes."""
-    headers = {**_ALWAYS, "Content-Type": answer.media_type, **answer.headers}
-    await send(_start(200, headers))
+    service.streams += 1
+    try:
+        headers = {**_ALWAYS, "Content-Type": answer.media_type, **answer.headers}
+        await send(_start(200, headers))
+        await _chunks(service, answer, receive, send, head=head)
+    finally:
+        service.streams -= 1
+
+
+async def _chunks(
+    service: Service, answer: Streaming, receive: Receive, send: Send, *, head: bool
+) -> None:
     gone = asyncio.ensure_future(_gone(receive))
     closing = asyncio.ensure_future(service.closing.wait())
     following: asyncio.Future[bytes] | None = None

@@ -21,7 +21,6 @@ from msgspec import Meta, Struct
 
 from coatledger_api.flat_files import ARROW, CSV, NDJSON, PARQUET, Written, written_as
 from coatledger_api.operations import Call, Operation, Streaming, running
-from coatledger_api.problems import ProblemError
 from coatledger_api.routes.recorded import Cursor, cursor_of, position_of
 from coatledger_api.service import Service
 
@@ -107,9 +106,6 @@ async def stream_readings_table(call: Call[ReadingsTable]) -> Streaming:
 
 async def _streamed(call: Call[Any], kind: type[Struct]) -> Streaming:
     service, query = call.service, call.query
-    if service.streams >= service.settings.streams_max:
-        again = {"Retry-After": str(service.settings.retry_after_s)}
-        raise ProblemError("too_many_requests", "too many open streams", headers=again)
     form = FORMATS[query.format] if query.format else call.media_type
     written = written_as(form, kind)
     head = await service.read(lambda reader: reader.head())
@@ -128,20 +124,16 @@ async def _streamed(call: Call[Any], kind: type[Struct]) -> Streaming:
 async def _chunks(
     service: Service, written: Written, reads: Reads, asked: Asked, begin: str
 ) -> AsyncGenerator[bytes, None]:
-    service.streams += 1
     after: str | None = begin
-    try:
-        while after is not None:
-            page = await service.read(_page(reads, asked, after))
-            after = page.after
-            chunk = await service.in_thread(partial(written.add, page.rows))
-            if chunk:
-                yield chunk
-        chunk = await service.in_thread(written.end)
+    while after is not None:
+        page = await service.read(_page(reads, asked, after))
+        after = page.after
+        chunk = await service.in_thread(partial(written.add, page.rows))
         if chunk:
             yield chunk
-    finally:
-        service.streams -= 1
+    chunk = await service.in_thread(written.end)
+    if chunk:
+        yield chunk
 
 
 def _page(reads: Reads, asked: Asked, after: str) -> Callable[[Reader], Page]:

@@ -44,9 +44,6 @@ async def stream_events(call: Call[StreamQuery]) -> Reply | Streaming:
     without either the stream begins with what is recorded from now on.
     """
     service = call.service
-    if service.streams >= service.settings.streams_max:
-        after = {"Retry-After": str(service.settings.retry_after_s)}
-        raise ProblemError("too_many_requests", "too many open streams", headers=after)
     head = await service.read(lambda reader: reader.head())
     last = call.headers.get("last-event-id") or call.query.cursor
     after_position = head.size if last is None else position_of(_cursor(last), head)
@@ -62,28 +59,24 @@ async def _messages(
     service: Service, query: StreamQuery, head: Head, after: int
 ) -> AsyncGenerator[bytes, None]:
     settings = service.settings
-    service.streams += 1
-    try:
-        yield f"retry: {settings.stream_retry_ms}\n\n".encode()
-        quiet_s = 0.0
-        while not service.closing.is_set():
-            rung = service.bell.next()
-            before = after
-            chunk, after = await service.read(_question(query, head, before))
-            if chunk:
-                quiet_s = 0.0
-                yield chunk
-            if after > before:
-                continue
-            wait_s = min(settings.stream_poll_s, settings.stream_ping_s)
-            with contextlib.suppress(TimeoutError):
-                await asyncio.wait_for(rung.wait(), wait_s)
-            quiet_s += wait_s
-            if quiet_s >= settings.stream_ping_s:
-                quiet_s = 0.0
-                yield b": still here\n\n"
-    finally:
-        service.streams -= 1
+    yield f"retry: {settings.stream_retry_ms}\n\n".encode()
+    quiet_s = 0.0
+    while not service.closing.is_set():
+        rung = service.bell.next()
+        before = after
+        chunk, after = await service.read(_question(query, head, before))
+        if chunk:
+            quiet_s = 0.0
+            yield chunk
+        if after > before:
+            continue
+        wait_s = min(settings.stream_poll_s, settings.stream_ping_s)
+        with contextlib.suppress(TimeoutError):
+            await asyncio.wait_for(rung.wait(), wait_s)
+        quiet_s += wait_s
+        if quiet_s >= settings.stream_ping_s:
+            quiet_s = 0.0
+            yield b": still here\n\n"
 
 
 def _question(query: StreamQuery, head: Head, after: int) -> Callable[[Reader], tuple[bytes, int]]:

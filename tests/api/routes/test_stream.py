@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any, NamedTuple
 
 import httpx
@@ -144,6 +145,25 @@ def test_too_many_streams_are_refused() -> None:
         assert refused.headers["retry-after"] == "1"
         for response in opened:
             response.close()
+
+
+def test_many_who_ask_at_once_are_not_let_in_together() -> None:
+    with listening(MemoryStore("trial"), QUICK) as service, httpx.Client() as client:
+
+        def ask(_: int) -> int:
+            request = client.build_request(
+                "GET", f"{service.url}/v1/events/stream", headers=service.headers
+            )
+            answer = client.send(request, stream=True)
+            opened.append(answer)
+            return answer.status_code
+
+        opened: list[httpx.Response] = []
+        with ThreadPoolExecutor(20) as threads:
+            said = sorted(threads.map(ask, range(20)))
+        for answer in opened:
+            answer.close()
+    assert said == [200] * 3 + [429] * 17
 
 
 @pytest.mark.parametrize(
