@@ -173,25 +173,29 @@ def until(holds: object) -> None:
         time.sleep(0.02)
 
 
-def test_there_are_only_so_many_connections_and_they_come_back(service: Listening) -> None:
-    async def crowd() -> int:
+def test_there_are_only_so_many_connections_and_they_come_back() -> None:
+    """All are open at once, and stay so until each was answered or ended."""
+
+    async def crowd(service: Listening) -> int:
+        all_open, all_told = asyncio.Barrier(120), asyncio.Barrier(120)
+
         async def one() -> bool:
             reader, writer = await asyncio.open_connection(*place(service))
             try:
-                writer.write(b"GET /health/live HTTP/1.1\r\nHost: x\r\n")
-                await asyncio.sleep(0.2)
-                writer.write(b"\r\n")
-                return (await reader.read(12)).startswith(b"HTTP/1.1 200")
+                await all_open.wait()
+                writer.write(b"GET /health/live HTTP/1.1\r\nHost: x\r\n\r\n")
+                said = await reader.read(12)
             except ConnectionError:
-                return False
-            finally:
-                writer.close()
+                said = b""
+            await all_told.wait()
+            writer.close()
+            return said.startswith(b"HTTP/1.1 200")
 
         return sum(await asyncio.gather(*(one() for _ in range(120))))
 
-    served = asyncio.run(crowd())
-    assert 0 < served <= 60
-    until(lambda: is_served(service))
+    with listening(MemoryStore("trial"), Settings(connections_max=60)) as service:
+        assert 0 < asyncio.run(crowd(service)) <= 60
+        until(lambda: is_served(service))
 
 
 def test_a_crowd_of_slow_clients_keeps_nobody_out(service: Listening) -> None:
