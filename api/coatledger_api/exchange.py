@@ -1,7 +1,6 @@
 """One HTTP exchange: who calls, what for, in which form; then the operation, then its answer."""
 
 import asyncio
-import contextlib
 import logging
 from collections.abc import Awaitable, Callable, Mapping
 from typing import Any
@@ -28,18 +27,13 @@ from coatledger_api.problems import (
     problem_of,
 )
 from coatledger_api.rendering import for_people, shop_zone
+from coatledger_api.sent import require_room, send_reply, send_stream
 from coatledger_api.service import Service
 from coatledger_api.visit import VISIT
 
 LOG = logging.getLogger(__name__)
 # What was answered is about one shop and may be wrong a second later: keep it, but ask again.
 _CACHE = "private, no-cache"
-# Nothing here is a page to run scripts in; the documentation sets its own policy.
-_ALWAYS: Mapping[str, str] = {
-    "X-Content-Type-Options": "nosniff",
-    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
-    "Referrer-Policy": "no-referrer",
-}
 
 
 class Disconnected(Exception):  # noqa: N818 - nothing is wrong, the client left
@@ -72,14 +66,14 @@ async def exchange(
         LOG.exception("%s %s failed", scope["method"], scope["path"])  # type: ignore[typeddict-item]
         answer = _reply_of(ProblemError("internal", "the service logged what went wrong").problem)
     if isinstance(answer, Streaming):
-        await _stream(service, answer, receive, send, head=head)
+        await send_stream(service, answer, receive, send, head=head)
     else:
-        await _send(answer, send, head=head)
+        await send_reply(answer, send, head=head)
 
 
 async def refuse(error: ProblemError, send: Send, *, head: bool) -> None:
     """Answer with a problem before an operation was looked for."""
-    await _send(_reply_of(error.problem, error.headers), send, head=head)
+    await send_reply(_reply_of(error.problem, error.headers), send, head=head)
 
 
 async def _answer(
@@ -128,18 +122,10 @@ async def _answer(
     call = Call(service, query, headers, media_type, key, body)
     reply = await _run(operation, call)
     if isinstance(reply, Streaming):
-        _require_room(service)
+        require_room(service)
     elif operation.method == "GET" and reply.status == 200:
         return _unless_known(_tagged(reply, operation), known)
     return reply
-
-
-def _require_room(service: Service) -> None:
-    """Refuse one stream too many. Nothing is awaited between this and the stream's being counted,
-    so that many who ask at once are not let in together."""
-    if service.streams >= service.settings.streams_max:
-        after = {"Retry-After": str(service.settings.retry_after_s)}
-        raise ProblemError("too_many_requests", "too many open streams", headers=after)
 
 
 def _authorization(
@@ -255,63 +241,3 @@ def _not_allowed(operations: Mapping[str, Operation]) -> ProblemError:
 def _reply_of(problem: Problem, headers: Mapping[str, str] | None = None) -> Reply:
     kept = {"Cache-Control": "no-store", **(headers or {})}
     return Reply(body_of_problem(problem), problem.status, MEDIA_TYPE, kept)
-
-
-async def _send(reply: Reply, send: Send, *, head: bool) -> None:
-    headers = {**_ALWAYS, **reply.headers}
-    if reply.status not in (204, 304):
-        headers["Content-Type"] = reply.media_type
-        headers["Content-Length"] = str(len(reply.body))
-    await send(_start(reply.status, headers))
-    body = b"" if head else reply.body
-    await send({"type": "http.response.body", "body": body, "more_body": False})
-
-
-async def _stream(
-    service: Service, answer: Streaming, receive: Receive, send: Send, *, head: bool
-) -> None:
-    """Send chunks until there are none, the client leaves or the service closes."""
-    service.streams += 1
-    try:
-        headers = {**_ALWAYS, "Content-Type": answer.media_type, **answer.headers}
-        await send(_start(200, headers))
-        await _chunks(service, answer, receive, send, head=head)
-    finally:
-        service.streams -= 1
-
-
-async def _chunks(
-    service: Service, answer: Streaming, receive: Receive, send: Send, *, head: bool
-) -> None:
-    gone = asyncio.ensure_future(_gone(receive))
-    closing = asyncio.ensure_future(service.closing.wait())
-    following: asyncio.Future[bytes] | None = None
-    try:
-        while not head:
-            following = asyncio.ensure_future(anext(answer.chunks, b""))
-            await asyncio.wait({following, gone, closing}, return_when=asyncio.FIRST_COMPLETED)
-            if not following.done() or not (chunk := following.result()):
-                break
-            await send({"type": "http.response.body", "body": chunk, "more_body": True})
-        if not gone.done():
-            await send({"type": "http.response.body", "body": b"", "more_body": False})
-    finally:
-        for task in (gone, closing, following):
-            if task is not None and not task.done():
-                task.cancel()
-                with contextlib.suppress(asyncio.CancelledError):
-                    await task
-        await answer.chunks.aclose()
-
-
-async def _gone(receive: Receive) -> None:
-    while (await receive())["type"] != "http.disconnect":
-        pass
-
-
-def _start(status: int, headers: Mapping[str, str]) -> Any:
-    return {
-        "type": "http.response.start",
-        "status": status,
-        "headers": [(n.lower().encode(), v.encode("latin-1")) for n, v in headers.items()],
-    }
