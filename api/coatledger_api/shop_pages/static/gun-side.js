@@ -53,8 +53,9 @@ async function refresh() {
     // The head of the page says so; what was seen last stays.
     app.away = error instanceof Away;
     app.denied = error.status === 401;
+  } finally {
+    asking = false;
   }
-  asking = false;
   if (app.view.name === "work" || app.view.name === "hand") draw();
   if (again) soon();
   again = false;

@@ -185,11 +185,9 @@ export function follow({ onEvent, onState = () => {}, types = [], cursor = null 
         }
       }
       if (ended) return;
+      clearTimeout(stale);
       say("away");
-      await new Promise((resolve) => {
-        setTimeout(resolve, retryMs);
-        addEventListener("online", resolve, { once: true });
-      });
+      await pause(retryMs);
     }
   };
   run();
@@ -198,6 +196,19 @@ export function follow({ onEvent, onState = () => {}, types = [], cursor = null 
     clearTimeout(stale);
     abort?.abort();
   };
+}
+
+/** Wait so long, or until there is a network again. */
+function pause(ms) {
+  return new Promise((resolve) => {
+    const over = () => {
+      clearTimeout(timer);
+      removeEventListener("online", over);
+      resolve();
+    };
+    const timer = setTimeout(over, ms);
+    addEventListener("online", over);
+  });
 }
 
 /** An own id for a fact: UUIDv7, which needs neither a secure page nor the network. */
