@@ -93,6 +93,18 @@ def asking(question: Asks) -> Asks:
     )(put)
 
 
+def acting(question: Asks) -> Asks:
+    """Give a command the service and --json, and its first argument, the `Question`."""
+
+    @functools.wraps(question)
+    def put(url: str | None, key: str | None, as_json: bool, **rest: Any) -> None:
+        with Service(place_of(url, key)) as service:
+            question(Question(service, manner_of(service), None, None, as_json), **rest)
+
+    said = click.option("--json", "as_json", is_flag=True, help="The service's answer as it is.")
+    return said(reaching(put))
+
+
 def _understood(body: bytes, kind: type[A]) -> A:
     try:
         return msgspec.json.decode(body, type=kind)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import quote
 
 import click
 import msgspec
@@ -24,7 +25,7 @@ LATE_MIN = 15
 def command(question: Question, word: str, ids: bool) -> None:
     """Tell everything that was recorded about the piece WORD, and what was corrected."""
     question.put(
-        f"/v1/pieces/{word}/history",
+        f"/v1/pieces/{quote(word, safe='')}/history",
         HistoryAnswer,
         lambda answer, manner: show(answer, manner, ids=ids),
     )

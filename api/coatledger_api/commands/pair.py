@@ -59,7 +59,7 @@ def command(
     with Service(place) as service:
         body = msgspec.json.encode(asked)
         made = msgspec.json.decode(service.post("/v1/pairings", body), type=MadePairing)
-        _show(made, _manner(service))
+        _show(made, manner_of(service))
         if wait:
             _wait_for(service, made.pairing)
 
@@ -90,13 +90,6 @@ def reachable(url: str) -> str:
         aside=True,
     )
     return f"{parts.scheme}://{host}" + (f":{parts.port}" if parts.port else "")
-
-
-def _manner(service: Service) -> Manner:
-    try:
-        return manner_of(service)
-    except click.ClickException:  # a key that may not read: times are then told in UTC
-        return Manner()
 
 
 def _show(made: MadePairing, manner: Manner) -> None:

@@ -4,11 +4,10 @@ from datetime import datetime
 from typing import Any
 
 import click
-import msgspec
 
+from coatledger_api.commands.ask import Question, acting
 from coatledger_api.commands.asked_lines import DAY, asking_for, body_of
-from coatledger_api.commands.reach import Service, place_of, reaching
-from coatledger_api.commands.shown import Manner, manner_of, number, say, table, words
+from coatledger_api.commands.shown import Manner, number, say, table, words
 from coatledger_api.selling.told import Promised
 
 
@@ -18,11 +17,10 @@ from coatledger_api.selling.told import Promised
 @click.option("--hold", help="Promise what this hold kept.")
 @click.option("--no-later-than", type=DAY, help="Promise no later day than this one.")
 @click.option("--customer", help="An opaque word for the customer.")
-@click.option("--json", "as_json", is_flag=True, help="The service's answer as it is.")
-@reaching
+@acting
 def command(
-    order: str, hold: str | None, no_later_than: datetime | None, customer: str | None,
-    as_json: bool, url: str | None, key: str | None, **asked: Any,
+    question: Question, order: str, hold: str | None, no_later_than: datetime | None,
+    customer: str | None, **asked: Any,
 ) -> None:  # fmt: skip
     """Promise ORDER, the shop's own word for it, the day at the service level.
 
@@ -36,12 +34,7 @@ def command(
         body["no_later_than"] = no_later_than.date()
     if customer is not None:
         body["customer"] = customer
-    with Service(place_of(url, key)) as service:
-        answer = service.post("/v1/promises", msgspec.json.encode(body))
-        if as_json:
-            click.echo(answer)
-            return
-        show(msgspec.json.decode(answer, type=Promised), manner_of(service))
+    question.change("POST", "/v1/promises", body, Promised, show)
 
 
 def show(answer: Promised, manner: Manner) -> None:

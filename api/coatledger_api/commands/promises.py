@@ -1,5 +1,7 @@
 """`coatledger promises`: what was promised, what it is worth now, and what endangers it."""
 
+from urllib.parse import quote
+
 import click
 from coatledger.answers.promises.outlook import OpenPromise, Outlook
 from coatledger.answers.promises.score import LevelScore, PromiseScore
@@ -22,6 +24,7 @@ def command(question: Question, order: str | None, replay: bool) -> None:
     shop bears (60 % unless set otherwise); under it stand what endangers it, since when, and what
     would save it. `coatledger promises score` tells how earlier promises came out.
     """
+    place = f"/v1/promises/{quote(order or '', safe='')}"
     if order is None:
         if replay:
             raise Misused("Name the order whose promise is to be computed again.")
@@ -29,9 +32,9 @@ def command(question: Question, order: str | None, replay: bool) -> None:
     elif order == "score" and not replay:
         question.put("/v1/promises/score", PromiseScore, show_score)
     elif replay:
-        question.put(f"/v1/promises/{order}/replay", Replay, show_replay)
+        question.put(f"{place}/replay", Replay, show_replay)
     else:
-        question.put(f"/v1/promises/{order}", PromiseStory, show_story)
+        question.put(place, PromiseStory, show_story)
 
 
 def show(answer: Outlook, manner: Manner) -> None:

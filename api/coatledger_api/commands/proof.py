@@ -1,6 +1,7 @@
 """`coatledger proof`: fetch the proof pack of a piece into a file, checked on the way in."""
 
 from pathlib import Path
+from urllib.parse import quote
 
 import click
 import msgspec
@@ -26,7 +27,7 @@ def command(word: str, file: Path | None, url: str | None, key: str | None) -> N
     and by another way the public key that is said here; `coatledger verify` needs no more.
     """
     with Service(place_of(url, key)) as service:
-        data = service.get(f"/v1/pieces/{word}/proof")
+        data = service.get(f"/v1/pieces/{quote(word, safe='')}/proof")
         head = msgspec.json.decode(service.get("/v1/checkpoint"), type=SignedHead)
     pack = pack_of(data)
     verdict = check_pack(data, pack, key_of(head.key), verify)

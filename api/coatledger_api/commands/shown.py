@@ -14,9 +14,10 @@ import click
 import msgspec
 from coatledger import units
 
-from coatledger_api.commands.reach import Service
+from coatledger_api.commands.reach import Refusal, Service
 
 NOTHING = "-"
+FORBIDDEN = 403
 
 
 class Unit(NamedTuple):
@@ -138,8 +139,14 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
 
 
 def manner_of(service: Service) -> Manner:
-    """Ask the service for the shop's zone and units."""
-    shop = msgspec.json.decode(service.get("/v1/shop"))
+    """Ask the service for the shop's zone and units; a key that may not read the shop is told times
+    of UTC."""
+    try:
+        shop = msgspec.json.decode(service.get("/v1/shop"))
+    except Refusal as refused:
+        if refused.status != FORBIDDEN:
+            raise
+        return Manner()
     return Manner(ZoneInfo(shop["zone"]), shop["units"])
 
 

@@ -1,6 +1,5 @@
 """`coatledger webhooks`: who is told outside, asked and changed at the running service."""
 
-import functools
 from collections.abc import Callable
 from typing import Any, TypeVar, get_args
 from urllib.parse import quote
@@ -11,10 +10,10 @@ from coatledger.recording.notices import KINDS, Kind
 from coatledger_adapters.webhooks.book import DeliveryState
 
 from coatledger_api.commands import shown_webhooks as shown
-from coatledger_api.commands.ask import Question
+from coatledger_api.commands.ask import Question, acting
 from coatledger_api.commands.log_times import Unreadable, Wall, read_time
-from coatledger_api.commands.reach import Lost, Misused, Refusal, Service, place_of, reaching
-from coatledger_api.commands.shown import Manner, manner_of, say
+from coatledger_api.commands.reach import Lost, Misused
+from coatledger_api.commands.shown import say
 from coatledger_api.routes.webhook_messages import Deliveries, PingResult, Resending
 from coatledger_api.routes.webhooks import (
     ChangedWebhook,
@@ -27,7 +26,6 @@ from coatledger_api.routes.webhooks import (
 )
 
 WEBHOOKS = "/v1/webhooks"
-FORBIDDEN = 403
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -38,18 +36,6 @@ def command() -> None:
     Every command asks the running service, with a key of the scope admin, and is refused for the
     same reasons as its address under /v1/webhooks. WEBHOOK is an id that `list` names.
     """
-
-
-def _asking(question: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the service and --json, and its first argument, the `Question`."""
-
-    @functools.wraps(question)
-    def put(url: str | None, key: str | None, as_json: bool, **rest: Any) -> None:
-        with Service(place_of(url, key)) as service:
-            question(Question(service, _manner(service), None, None, as_json), **rest)
-
-    said = click.option("--json", "as_json", is_flag=True, help="The service's answer as it is.")
-    return said(reaching(put))
 
 
 def _kinds(wanted: F) -> F:
@@ -63,7 +49,7 @@ def _kinds(wanted: F) -> F:
 
 
 @command.command("list")
-@_asking
+@acting
 def list_webhooks(question: Question) -> None:
     """List who is told, whether it works, and what waits."""
     question.put(WEBHOOKS, Webhooks, shown.every)
@@ -79,7 +65,7 @@ def list_webhooks(question: Question) -> None:
     help="An id of your own, eight letters or digits: with it the same command again makes no"
     " second one, and tells the secret again within an hour. Default: one is drawn.",
 )
-@_asking
+@acting
 def add(
     question: Question, label: str, address: str, kinds: tuple[Kind, ...], webhook: str | None
 ) -> None:
@@ -98,7 +84,7 @@ def add(
 @click.option("--label", help="What people call it.")
 @click.option("--address", help="Where messages are posted.")
 @_kinds
-@_asking
+@acting
 def change(
     question: Question, webhook: str, label: str | None, address: str | None,
     kinds: tuple[Kind, ...],
@@ -109,7 +95,7 @@ def change(
 
 @command.command("pause")
 @click.argument("webhook")
-@_asking
+@acting
 def pause(question: Question, webhook: str) -> None:
     """Let messages wait until it is resumed; they are kept."""
     _change(question, webhook, paused=True)
@@ -117,7 +103,7 @@ def pause(question: Question, webhook: str) -> None:
 
 @command.command("resume")
 @click.argument("webhook")
-@_asking
+@acting
 def resume(question: Question, webhook: str) -> None:
     """Send again, to one that was paused or whose receiver said that it is gone."""
     _change(question, webhook, paused=False)
@@ -125,7 +111,7 @@ def resume(question: Question, webhook: str) -> None:
 
 @command.command("remove")
 @click.argument("webhook")
-@_asking
+@acting
 def remove(question: Question, webhook: str) -> None:
     """Remove a webhook and what waits for it. It cannot be undone."""
     question.service.delete(_path(webhook))
@@ -142,7 +128,7 @@ def remove(question: Question, webhook: str) -> None:
     show_default=True,
     help="Hours for which the secret until now signs, too.",
 )
-@_asking
+@acting
 def secret(question: Question, webhook: str, overlap_h: int) -> None:
     """Give it a new secret, which is shown once."""
     asked = SecretChange(overlap_h=overlap_h)
@@ -151,7 +137,7 @@ def secret(question: Question, webhook: str, overlap_h: int) -> None:
 
 @command.command("test")
 @click.argument("webhook")
-@_asking
+@acting
 def ping(question: Question, webhook: str) -> None:
     """Send it a message of the kind `ping` now, once."""
     question.change("POST", _path(webhook, "/test"), None, PingResult, shown.ping)
@@ -163,7 +149,7 @@ def ping(question: Question, webhook: str) -> None:
               help="Only those in this state; may be given again.")  # fmt: skip
 @click.option("--before", type=click.IntRange(1), help="Only messages with smaller numbers.")
 @click.option("--limit", type=click.IntRange(1, 500), default=20, show_default=True)
-@_asking
+@acting
 def deliveries(
     question: Question, webhook: str, state: tuple[str, ...], before: int | None, limit: int
 ) -> None:
@@ -177,7 +163,7 @@ def deliveries(
 @click.option("--after", type=click.IntRange(0), help="What was told after this position.")
 @click.option("--since", help="What was told since this time, such as '2026-03-02 17:00'.")
 @click.option("--everything", is_flag=True, help="All that it was ever to be told.")
-@_asking
+@acting
 def resend(
     question: Question, webhook: str, after: int | None, since: str | None, everything: bool
 ) -> None:
@@ -191,16 +177,6 @@ def resend(
         except Unreadable as fault:
             raise Misused(f"--since: {fault}") from None
     question.change("POST", _path(webhook, "/resend"), asked, Resending, shown.resending)
-
-
-def _manner(service: Service) -> Manner:
-    """Return the shop's zone; a key that may not read the shop is told times of UTC."""
-    try:
-        return manner_of(service)
-    except Refusal as refused:
-        if refused.status != FORBIDDEN:
-            raise
-        return Manner()
 
 
 def _path(webhook: str, more: str = "") -> str:

@@ -47,6 +47,25 @@ def test_a_quote_says_the_day_the_chance_and_where_the_days_go() -> None:
 
 
 @pytest.mark.usefixtures("selling")
+def test_a_web_shops_own_key_is_enough_to_quote_and_to_promise(
+    service: Running, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COATLEDGER_KEY", service.key_for("promise"))
+    assert "Ships by 2026-03-0" in call("quote", "sh-90=2").stdout
+    made = call("promise", "o-1", "sh-90=2")
+    assert made.exit_code == 0, made.stderr
+    assert "Order o-1: ships by 2026-03-0" in made.stdout
+
+
+@pytest.mark.usefixtures("selling")
+def test_a_word_of_an_order_is_never_read_as_an_address() -> None:
+    call("promise", "o-1", "sh-90=2")
+    assert call("promises", "o-1").exit_code == 0
+    assert call("promises", "o-1?replications=50").exit_code == 1
+    assert call("promises", "o-1/replay").exit_code == 1
+
+
+@pytest.mark.usefixtures("selling")
 def test_what_cannot_be_quoted_is_said() -> None:
     assert call("quote").exit_code == 2
     assert call("quote", "sh-90=many").exit_code == 2
