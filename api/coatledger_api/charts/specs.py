@@ -1,6 +1,7 @@
-"""Pictures of frames as Vega-Lite 5 specifications, with their numbers inside.
+"""Pictures of frames as Vega-Lite specifications, with their numbers inside.
 
-*Reference:* the Vega-Lite 5 grammar. Each fits a width given in pixels, down to a phone's.
+*Reference:* the Vega-Lite grammar, the same in 5 and 6. Each fits a width given in pixels, down to
+a phone's.
 """
 
 import math
