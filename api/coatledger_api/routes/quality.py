@@ -64,8 +64,9 @@ def read_why(call: Call[WhyQuery], reader: Reader) -> WhyAnswer:
     """Read what goes with each kind of defect, ranked, and the trial that would settle it.
 
     Every coat of these weeks is held against what was so when it went on: can, gun, nozzle, person,
-    air, film, wait, cleaning. Compared within product and wood, tested exactly, held against how
-    many things were looked at. An association is not a cause.
+    air, film, wait, cleaning, and what the rules said of it (`finding …`). Compared within product
+    and wood, tested exactly, held against how many things were looked at. An association is not a
+    cause.
     """
     query, place = call.query, asked(call, reader)
     days = within(query, reader, place)

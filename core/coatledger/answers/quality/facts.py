@@ -1,7 +1,7 @@
 """Each coat of some pieces with what was so when it went on, and which defects followed it.
 
 A defect follows the last coat before it was found. What nobody told is left out, so that silence
-is never taken for a fact.
+is never taken for a fact; only a finding that was not raised counts as not so.
 """
 
 from bisect import bisect_left, bisect_right
@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 
 from coatledger.answers.quality.cases import AIR_EDGES_C, RH_EDGES_PCT, Air, Nozzles, band
+from coatledger.answers.quality.raised import Raised, raised
 from coatledger.findings.place import HOUR_US
 from coatledger.ledger.correct import history
 from coatledger.ledger.record import moment
@@ -50,6 +51,8 @@ class _Kept(NamedTuple):
     nozzles: Nozzles
     zone: ZoneInfo
     times: dict[tuple[str, str], Sequence[int]]
+    raised: Raised
+    codes: tuple[str, ...]
 
 
 def coat_cases(reader: Reader, asked: Asked, span: Span) -> tuple[CoatCase, ...]:
@@ -57,9 +60,12 @@ def coat_cases(reader: Reader, asked: Asked, span: Span) -> tuple[CoatCase, ...]
     found = tuple(pieces_counted(reader, asked, span))
     coats = [coat.at_us for piece in found for coat in piece.ever_coated]
     last_us = max(coats, default=0) + DRYING_US
+    # Where nothing went wrong there is nothing to compare.
+    told = raised(reader, asked, found) if any(kinds_of(piece) for piece in found) else {}
     kept = _Kept(
         reader, asked, Air(reader, asked, min(coats, default=0), last_us),
-        Nozzles(reader, asked, last_us), ZoneInfo(span.zone), {},
+        Nozzles(reader, asked, last_us), ZoneInfo(span.zone), {}, told,
+        tuple(sorted(set().union(*told.values()))),
     )  # fmt: skip
     view = asked.view(reader)
     lots = {coat.lot for piece in found for coat in piece.ever_coated}
@@ -71,6 +77,11 @@ def coat_cases(reader: Reader, asked: Asked, span: Span) -> tuple[CoatCase, ...]
         for piece in found
         for coat, facts, kinds in _coats(kept, piece)
     )
+
+
+def finding_fact(code: str) -> str:
+    """Name a finding as a fact that is so for a coat or not."""
+    return f"finding {code.replace('_', ' ')}"
 
 
 def _coats(kept: _Kept, piece: Piece) -> Iterator[tuple[Coat, Mapping[str, str], frozenset[str]]]:
@@ -89,6 +100,8 @@ def _coats(kept: _Kept, piece: Piece) -> Iterator[tuple[Coat, Mapping[str, str],
     for number, (coat, end_us) in enumerate(zip(coats, ends, strict=True), start=1):
         kinds = frozenset(str(kind) for at, kind in told if coat.at_us < at <= end_us)
         facts = {name: value for name, value in _facts(kept, coat, before, number) if value}
+        codes = kept.raised.get((coat.event, piece.piece), frozenset())
+        facts |= {finding_fact(code): "yes" if code in codes else "no" for code in kept.codes}
         yield coat, facts, kinds
         before = coat
 

@@ -28,6 +28,7 @@ _SIDES: Mapping[str, str] = {
     " after it",
 }
 _OTHER = "one with {fact} {value} and one without"
+_FINDING = "one so that {fact} is raised and one so that it is not"
 
 
 def sentence(
@@ -44,7 +45,8 @@ def sentence(
 
 def trial(kind: str, fact: str, value: str, table: TwoByTwo, ratio: OddsRatio) -> str:
     """Say which trial would settle it, and how many pieces a side it takes."""
-    sides = _SIDES.get(fact, _OTHER).format(fact=fact, value=value)
+    other = _FINDING if fact.startswith("finding ") else _OTHER
+    sides = _SIDES.get(fact, other).format(fact=fact, value=value)
     pieces = pieces_a_side(table, ratio)
     many = (
         f"about {pieces} such pairs would show it, if it is as strong as it looks"

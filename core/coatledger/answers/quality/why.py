@@ -103,6 +103,8 @@ DEFINITIONS: Mapping[str, str] = {
     " after so many comparisons (Fleiss, Levin and Paik 2003)",
     "goes with": "association, not cause; acts of one day may still share their luck",
     "silence": "acts of which a fact was not told are left out of its comparison",
+    "finding": "what a rule says of a coat, or of the work before it since the last coat, as the"
+    " shop stood then; no where none was raised, also where too little was told to raise it",
 }  # fmt: skip
 
 

@@ -59,7 +59,9 @@ def test_a_coat_stands_with_what_was_so_when_it_went_on() -> None:
         "stirred that day": "yes", "strained that day": "no",
         "since the gun was flushed": "below 24 h",
         "since the air line was serviced": "below 24 h",
+        "finding bare wood not sanded": "yes", "finding room out of band": "no",
     }  # fmt: skip
+    assert second.facts["finding room out of band"] == "yes"
     assert second.facts["wait since the coat before"] == "4 to 24 h"
     assert "wet film" not in second.facts
     assert "blown off by" not in second.facts
