@@ -36,6 +36,10 @@ class Call(Generic[Q_co]):
     body: bytes = b""
 
 
+# Of what is told once, or was true a moment ago.
+NEVER_CACHED: Mapping[str, str] = {"Cache-Control": "no-store"}
+
+
 @dataclass(frozen=True, slots=True)
 class Reply:
     """A finished answer."""

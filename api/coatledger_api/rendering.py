@@ -6,7 +6,7 @@ from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from coatledger.ledger.record import micros
+from coatledger.ledger.record import micros, moment
 from coatledger.ledger.store import Reader
 from coatledger.subjects.view import View
 from msgspec import Struct
@@ -55,6 +55,11 @@ def duration(length: timedelta) -> str:
         return "PT0S"
     sign = "-" if length < timedelta(0) else ""
     return f"{sign}P{f'{days}D' if days else ''}{f'T{clock}' if clock else ''}"
+
+
+def moment_or_none(us: int | None) -> datetime | None:
+    """Return the time of a number of microseconds, if there is one."""
+    return None if us is None else moment(us)
 
 
 @lru_cache(maxsize=64)

@@ -7,7 +7,7 @@ from coatledger_adapters.holds import Held
 from msgspec import Struct
 
 from coatledger_api.negotiate import JSON
-from coatledger_api.operations import Call, Operation, Reply, running
+from coatledger_api.operations import NEVER_CACHED, Call, Operation, Reply, running
 from coatledger_api.parameters import Nothing
 from coatledger_api.problems import ProblemError
 from coatledger_api.routes.promises import shown
@@ -79,7 +79,7 @@ async def release_hold(call: Call[OneHold]) -> Reply:
         raise ProblemError("hold_taken", f"{held.hold} is of order {held.taken_for}")
     now_us = micros(service.clock())
     await service.in_thread(lambda: service.holds.end(held.hold, now_us))
-    return Reply(b"", 204, "", {"Cache-Control": "no-store"})
+    return Reply(b"", 204, "", NEVER_CACHED)
 
 
 OPERATIONS: tuple[Operation, ...] = (make_hold, list_holds, read_hold, release_hold)

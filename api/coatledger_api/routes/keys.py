@@ -1,6 +1,6 @@
 """The shop's keys: who may do what. A token is told once, when its key is made."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Sequence
 from datetime import timedelta
 from typing import Annotated
 
@@ -20,9 +20,10 @@ from coatledger_adapters.keys import (
 from msgspec import Meta, Struct
 
 from coatledger_api.negotiate import JSON
-from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
+from coatledger_api.operations import ENCODER, NEVER_CACHED, Call, Operation, Reply, running
 from coatledger_api.parameters import Nothing
 from coatledger_api.problems import ProblemError
+from coatledger_api.rendering import moment_or_none
 
 KeyId = Annotated[str, Meta(pattern="^[0-9A-Za-z]{8}$", description="A key's id.")]
 Scopes = Annotated[
@@ -35,7 +36,6 @@ Scopes = Annotated[
     ),
 ]
 HOUR_US = 3_600_000_000
-_NEVER_CACHED: Mapping[str, str] = {"Cache-Control": "no-store"}
 
 
 class NewKey(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -109,8 +109,7 @@ async def list_keys(call: Call[Nothing]) -> Reply:
 async def add_key(call: Call[Nothing]) -> Reply:
     """Make a key. Its token is in this answer and nowhere else."""
     asked: NewKey = typed(plain(call.body), NewKey)
-    if len(set(asked.scopes)) != len(asked.scopes):
-        raise refuse("invalid", "/scopes", "each is named once")
+    require_once(asked.scopes, "/scopes")
     return await _made(call, asked.label, asked.scopes, asked.days, "secret")
 
 
@@ -147,7 +146,7 @@ async def revoke_key(call: Call[OneKey]) -> Reply:
     if not await service.in_thread(end):
         raise ProblemError("not_found", f"no key {key_id}")
     service.keyring.forget(key_id)
-    return Reply(b"", 204, "", _NEVER_CACHED)
+    return Reply(b"", 204, "", NEVER_CACHED)
 
 
 @running("POST", "/v1/keys/{key}/rotate", tag="Keys", scope="admin", answers={JSON: MadeKey},
@@ -168,7 +167,7 @@ async def rotate_key(call: Call[OneKey]) -> Reply:
     token, kept = await service.in_thread(change)
     keyring.forget(key_id)
     made = MadeKey(key=_shown(kept), token=token)
-    return Reply(ENCODER.encode(made), 201, headers=_NEVER_CACHED)
+    return Reply(ENCODER.encode(made), 201, headers=NEVER_CACHED)
 
 
 OPERATIONS: tuple[Operation, ...] = (
@@ -184,7 +183,7 @@ async def _made(
     token, kept = make_key(keyring.secret, label, scopes, micros(now), ends, kind=kind)
     await call.service.in_thread(lambda: keyring.book.add(kept))
     made = MadeKey(key=_shown(kept), token=token)
-    return Reply(ENCODER.encode(made), 201, headers=_NEVER_CACHED)
+    return Reply(ENCODER.encode(made), 201, headers=NEVER_CACHED)
 
 
 def rotated(
@@ -209,9 +208,10 @@ def rotated(
     return token, new
 
 
-def moment_or_none(us: int | None) -> Moment | None:
-    """Return the time of a number of microseconds, if there is one."""
-    return None if us is None else moment(us)
+def require_once(words: Sequence[str], pointer: str) -> None:
+    """Refuse a list that names something twice."""
+    if len(set(words)) != len(words):
+        raise refuse("invalid", pointer, "each is named once")
 
 
 def _shown(key: ApiKey) -> Key:

@@ -1,12 +1,10 @@
 """Pairing a device: a code on one screen, read by another, is exchanged once for a key."""
 
-from collections.abc import Mapping
 from typing import Annotated
 
 from coatledger.events.base import Label, Moment
 from coatledger.ledger.decode import plain, typed
 from coatledger.ledger.record import micros, moment
-from coatledger.refusal import refuse
 from coatledger_adapters import qr
 from coatledger_adapters.keys import ApiKey, Pairing, Scope
 from coatledger_adapters.pairing import hash_of_code, key_of_pairing, make_pairing
@@ -14,10 +12,11 @@ from msgspec import Meta, Struct
 
 from coatledger_api.base_address import BaseAddress, base_address
 from coatledger_api.negotiate import JSON
-from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
+from coatledger_api.operations import ENCODER, NEVER_CACHED, Call, Operation, Reply, running
 from coatledger_api.parameters import Nothing
 from coatledger_api.problems import ProblemError
-from coatledger_api.routes.keys import KeyId, Scopes, moment_or_none
+from coatledger_api.rendering import moment_or_none
+from coatledger_api.routes.keys import KeyId, Scopes, require_once
 from coatledger_api.visit import VISIT
 
 PAGE = "/pair"
@@ -29,7 +28,6 @@ Code = Annotated[
         description="The code, in whatever case, with or without dashes and spaces.",
     ),
 ]
-_NEVER_CACHED: Mapping[str, str] = {"Cache-Control": "no-store"}
 
 
 class NewPairing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -109,8 +107,7 @@ async def add_pairing(call: Call[Nothing]) -> Reply:
     """
     service = call.service
     asked: NewPairing = typed(plain(call.body), NewPairing)
-    if len(set(asked.scopes)) != len(asked.scopes):
-        raise refuse("invalid", "/scopes", "each is named once")
+    require_once(asked.scopes, "/scopes")
     base = base_address(asked.base, service.settings, call.headers)
     keyring, now_us = service.keyring, micros(service.clock())
     scopes = frozenset(asked.scopes)
@@ -126,7 +123,7 @@ async def add_pairing(call: Call[Nothing]) -> Reply:
         link=link,
         qr=qr.svg(link, f"Pairs {kept.name} until {moment(kept.ends_us):%H:%M} UTC"),
     )
-    return Reply(ENCODER.encode(made), 201, headers=_NEVER_CACHED)
+    return Reply(ENCODER.encode(made), 201, headers=NEVER_CACHED)
 
 
 @running("POST", "/v1/pairings/claim", tag="Keys", scope=None, answers={JSON: Claimed},
@@ -160,7 +157,7 @@ async def claim_pairing(call: Call[Nothing]) -> Reply:
         key=kept.key_id,
         expires_at=moment_or_none(kept.expires_us),
     )
-    return Reply(ENCODER.encode(claimed), 201, headers=_NEVER_CACHED)
+    return Reply(ENCODER.encode(claimed), 201, headers=NEVER_CACHED)
 
 
 OPERATIONS: tuple[Operation, ...] = (list_pairings, add_pairing, claim_pairing)

@@ -1,6 +1,6 @@
 """Ship dates: what may be promised, what was promised, what it is worth now, and how it came."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Annotated, TypeVar
 
 from coatledger.answers.promises.ahead import World
@@ -18,7 +18,7 @@ from msgspec import Meta, Struct
 from msgspec.structs import replace
 
 from coatledger_api.negotiate import JSON
-from coatledger_api.operations import ENCODER, Call, Operation, Reply, asked, running
+from coatledger_api.operations import ENCODER, NEVER_CACHED, Call, Operation, Reply, asked, running
 from coatledger_api.parameters import AsOf, Nothing
 from coatledger_api.problems import ProblemError
 from coatledger_api.rendering import for_people, shop_zone
@@ -30,7 +30,6 @@ from coatledger_api.selling.watch import beside, limits_of
 from coatledger_api.service import Service
 
 A = TypeVar("A", bound=Struct)
-_NOT_KEPT: Mapping[str, str] = {"Cache-Control": "no-store"}
 # Of two calls about one order at once the second finds what the first has recorded.
 _TRIES = 5
 _MEANWHILE = frozenset(("id_reused", "condition_broken", "born_twice"))
@@ -245,7 +244,7 @@ async def _prepared(service: Service, wanted: PromiseAsked) -> Ready:
 async def _told(service: Service, order: str, status: int) -> Reply:
     answer = await service.read(lambda reader: promised(reader, order))
     reply = await shown(service, answer, status)
-    return Reply(reply.body, status, headers={**reply.headers, **_NOT_KEPT})
+    return Reply(reply.body, status, headers={**reply.headers, **NEVER_CACHED})
 
 
 async def _record(call: Call[Nothing], order: str, ready: Ready) -> bool:

@@ -1,7 +1,7 @@
 """What watches the service from outside: its metrics."""
 
 from coatledger_api.metrics import OPEN_METRICS
-from coatledger_api.operations import Call, Operation, Reply, running
+from coatledger_api.operations import NEVER_CACHED, Call, Operation, Reply, running
 from coatledger_api.parameters import Nothing
 from coatledger_api.problems import ProblemError
 
@@ -21,7 +21,7 @@ async def read_metrics(call: Call[Nothing]) -> Reply:
     if metrics is None:
         raise ProblemError("not_found", "metrics need coatledger[observe] to be installed")
     text = await call.service.in_thread(metrics.text)
-    return Reply(text, media_type=WITH_VERSION, headers={"Cache-Control": "no-store"})
+    return Reply(text, media_type=WITH_VERSION, headers=NEVER_CACHED)
 
 
 OPERATIONS: tuple[Operation, ...] = (read_metrics,)

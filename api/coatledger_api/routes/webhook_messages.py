@@ -10,8 +10,9 @@ from coatledger_adapters.webhooks.book import Delivery, DeliveryState
 from msgspec import Meta, Raw, Struct
 
 from coatledger_api.negotiate import JSON
-from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
-from coatledger_api.routes.webhooks import NEVER_CACHED, OneWebhook, WebhookId, time_of, webhook_of
+from coatledger_api.operations import ENCODER, NEVER_CACHED, Call, Operation, Reply, running
+from coatledger_api.rendering import moment_or_none
+from coatledger_api.routes.webhooks import OneWebhook, WebhookId, webhook_of
 
 States = Annotated[
     tuple[DeliveryState, ...], Meta(max_length=5, description="Only in these states.")
@@ -191,7 +192,7 @@ def _delivery(one: Delivery) -> DeliveryView:
         state=one.state,
         tries=one.tries,
         due_at=moment(one.due_us) if one.state == "waiting" else None,
-        tried_at=time_of(one.tried_us),
+        tried_at=moment_or_none(one.tried_us),
         status=one.status,
         says=one.says,
     )

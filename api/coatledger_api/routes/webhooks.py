@@ -2,23 +2,23 @@
 
 import secrets
 import string
-from collections.abc import Mapping
 from typing import Annotated, get_args
 
-from coatledger.events.base import Label, Moment
+from coatledger.events.base import Label, Moment, whole
 from coatledger.ledger.decode import plain, typed
 from coatledger.ledger.record import micros, moment
 from coatledger.recording.notices import Kind
-from coatledger.refusal import refuse
 from coatledger_adapters.webhooks.book import State, Webhook
 from coatledger_adapters.webhooks.secrets import make_secret, seal, unseal
 from coatledger_adapters.webhooks.targets import URL_PATTERN, TargetError, target_of
 from msgspec import Meta, Struct
 
 from coatledger_api.negotiate import JSON
-from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
+from coatledger_api.operations import ENCODER, NEVER_CACHED, Call, Operation, Reply, running
 from coatledger_api.parameters import Nothing
 from coatledger_api.problems import ProblemError
+from coatledger_api.rendering import moment_or_none
+from coatledger_api.routes.keys import require_once
 from coatledger_api.service import Service
 
 ID_LENGTH = 8
@@ -26,7 +26,7 @@ ID_LETTERS = string.digits + string.ascii_letters
 HOUR_US = 3_600_000_000
 # Whoever lost an answer asks again within seconds or after a coffee; later nobody is told a secret.
 TOLD_AGAIN_US = HOUR_US
-WebhookId = Annotated[str, Meta(pattern="^[0-9A-Za-z]{8}$", description="A webhook's id.")]
+WebhookId = Annotated[str, Meta(pattern=whole("[0-9A-Za-z]{8}"), description="A webhook's id.")]
 Url = Annotated[
     str,
     Meta(
@@ -45,7 +45,6 @@ Kinds = Annotated[
         extra_json_schema={"uniqueItems": True},
     ),
 ]
-NEVER_CACHED: Mapping[str, str] = {"Cache-Control": "no-store"}
 
 
 class NewWebhook(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -230,8 +229,7 @@ OPERATIONS: tuple[Operation, ...] = (
 
 
 def _check(service: Service, url: str, kinds: tuple[Kind, ...]) -> None:
-    if len(set(kinds)) != len(kinds):
-        raise refuse("invalid", "/kinds", "each is named once")
+    require_once(kinds, "/kinds")
     try:
         target_of(url, service.courier.sender.allowed)
     except TargetError as error:
@@ -261,15 +259,10 @@ def _shown(service: Service, webhook: Webhook) -> WebhookState:
         kinds=tuple(kind for kind in get_args(Kind) if kind in webhook.kinds),
         state=webhook.state,
         created_at=moment(webhook.created_us),
-        older_secret_until=time_of(webhook.older_until_us),
-        success_at=time_of(webhook.success_us),
-        failure_at=time_of(webhook.failure_us),
+        older_secret_until=moment_or_none(webhook.older_until_us),
+        success_at=moment_or_none(webhook.success_us),
+        failure_at=moment_or_none(webhook.failure_us),
         failure=webhook.says,
         waiting=waiting,
         given_up=given_up,
     )
-
-
-def time_of(us: int | None) -> Moment | None:
-    """Show a time that may not have come yet."""
-    return None if us is None else moment(us)

@@ -105,6 +105,8 @@ def test_a_lost_answer_is_asked_for_again_and_makes_no_second_webhook(
     refusal(served.later(minutes=2).ask("POST", "/v1/webhooks", json=body), 409, "webhook_reused")
     other = served.ask("POST", "/v1/webhooks", json={**body, "webhook": "ours0002"})
     assert other.status_code == 201
+    for odd in ("ours0003\n", "ours-003"):
+        refusal(served.ask("POST", "/v1/webhooks", json={**body, "webhook": odd}), 422, "invalid")
 
 
 @pytest.mark.parametrize("other", [{"label": "shop"}, {"kinds": ["ready"]}, {"url": "/2"}])
