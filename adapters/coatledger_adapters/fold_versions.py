@@ -23,7 +23,7 @@ from coatledger_adapters.sql_store import SqlStore
 from coatledger_adapters.sql_writer import SqlWriter
 from coatledger_adapters.tables import CLIMATE, FOLD, HEAD, TALLY
 
-AT_ONCE = 500
+AT_ONCE = 4_000
 PARKED_AT_ONCE = 1_000
 
 

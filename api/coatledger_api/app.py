@@ -5,6 +5,7 @@ Litestar routes, starts and stops; each address goes to `exchange`, which treats
 
 import functools
 import logging
+import re
 from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from contextlib import asynccontextmanager
 from datetime import datetime
@@ -102,6 +103,8 @@ OPERATIONS: tuple[Operation, ...] = (
     *documents.OPERATIONS,
     *shop_pages.OPERATIONS,
 )
+# An address with one parameter, which is all of its last part.
+ENDING = re.compile(r"([^{]*)/\{(\w+)\}$")
 _KIND_OF_STATUS: Mapping[int, str] = {
     400: "bad_request", 404: "not_found", 405: "method_not_allowed",
 }  # fmt: skip
@@ -110,19 +113,31 @@ _KIND_OF_STATUS: Mapping[int, str] = {
 class App(Litestar):
     """The application; every request passes the front first, those to no address too.
 
-    What is asked of a whole address as it is written needs no router: that spares a fifth.
+    What is asked of a whole address as it is written needs no router: that spares a fifth. Nor
+    does one whose last part alone is a parameter: `ending` names it by what stands before.
     """
 
     service: Service
     whole: Mapping[str, ASGIApp]
+    ending: Mapping[str, tuple[str, ASGIApp]]
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
         """Serve one connection."""
         if scope["type"] != "http":
             await super().__call__(scope, receive, send)
             return
-        found = self.whole.get(scope["path"], super().__call__)
+        found = self.whole.get(scope["path"])
+        if found is None:
+            found = self._ending_of(scope) or super().__call__
         await admit(self.service, found, scope, receive, send)
+
+    def _ending_of(self, scope: Any) -> ASGIApp | None:
+        start, _, last = scope["path"].rpartition("/")
+        if not last or start not in self.ending:
+            return None
+        name, found = self.ending[start]
+        scope["path_params"] = {name: last}
+        return found
 
 
 def create_app(
@@ -162,7 +177,9 @@ def create_app(
         logging_config=None,
     )
     app.state.service = app.service = service
-    app.whole = {p: _whole(service, methods) for p, methods in by_path.items() if "{" not in p}
+    served = {path: _plain(service, methods) for path, methods in by_path.items()}
+    app.whole = {path: one for path, one in served.items() if "{" not in path}
+    app.ending = {m[1]: (m[2], one) for path, one in served.items() if (m := ENDING.match(path))}
     return app
 
 
@@ -184,11 +201,11 @@ def _by_path(operations: Sequence[Operation]) -> Mapping[str, Mapping[str, Opera
     return by_path
 
 
-def _whole(service: Service, methods: Mapping[str, Operation]) -> ASGIApp:
-    """Serve an address without parameters."""
+def _plain(service: Service, methods: Mapping[str, Operation]) -> ASGIApp:
+    """Serve an address, without asking the framework for anything."""
 
     async def plain(scope: Scope, receive: Receive, send: Send) -> None:
-        scope["path_params"] = {}
+        scope.setdefault("path_params", {})
         await exchange(service, methods, scope, receive, send)
 
     return plain
@@ -197,7 +214,7 @@ def _whole(service: Service, methods: Mapping[str, Operation]) -> ASGIApp:
 def _handler(service: Service, path: str, methods: Mapping[str, Operation]) -> BaseRouteHandler:
     """Give an address to Litestar: bare ASGI where it can, which is twice as quick."""
     if "{" not in path:
-        return asgi(path, copy_scope=False)(_whole(service, methods))
+        return asgi(path, copy_scope=False)(_plain(service, methods))
 
     async def answering(request: Request[Any, Any, Any]) -> ASGIApp:
         async def answer(scope: Scope, receive: Receive, send: Send) -> None:
