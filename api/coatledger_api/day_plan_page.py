@@ -7,7 +7,7 @@ from html import escape
 from coatledger.answers.day_plan.answer import DayPlan, Drying, Film, Line, PlannedDay, Waiting
 from coatledger.clocks.answer import Purpose
 
-from coatledger_api.day_plan_words import notes_of
+from coatledger_api.day_plan_words import clock, notes_of
 from coatledger_api.pages import page, table
 
 TITLE = "The day plan"
@@ -40,7 +40,7 @@ def _begins(plan: DayPlan) -> str:
     if plan.missing:
         lacks = ", ".join(plan.missing)
         return f"<p>There is no plan without {escape(lacks)}.</p>"
-    until = f", valid until {_clock(plan.valid_until, plan.as_of)}" if plan.valid_until else ""
+    until = f", valid until {clock(plan.valid_until, plan.as_of)}" if plan.valid_until else ""
     return f'<p class="quiet">From {plan.as_of:%A %Y-%m-%d %H:%M} on{until}.</p>'
 
 
@@ -57,7 +57,7 @@ def _day(day: PlannedDay) -> str:
 def _line(line: Line) -> tuple[str, ...]:
     notes = "".join(f'<br><span class="quiet">{escape(text)}</span>' for text in notes_of(line))
     return (
-        f"{line.begins:%H:%M}", _clock(line.ends, line.begins), str(line.by or ""),
+        f"{line.begins:%H:%M}", clock(line.ends, line.begins), str(line.by or ""),
         f"{escape(line.says)}{notes}", _pieces(line.pieces, line.unnamed), escape(_with(line)),
         escape(_for(line)),
     )  # fmt: skip
@@ -96,8 +96,8 @@ def _waiting(one: Waiting, plan: DayPlan) -> tuple[str, ...]:
     until = one.until or one.likely
     return (
         pieces, escape((one.act or "").replace("_", " ")), f"{one.due:%a %d %b}" if one.due else "",
-        _clock(until, plan.as_of) if until else "no end in sight",
-        _clock(one.sure, plan.as_of) if one.sure else "", escape(one.says), escape(one.needs),
+        clock(until, plan.as_of) if until else "no end in sight",
+        clock(one.sure, plan.as_of) if one.sure else "", escape(one.says), escape(one.needs),
     )  # fmt: skip
 
 
@@ -113,9 +113,5 @@ def _ready(film: Film | None, now: datetime) -> str:
         return "now"
     if film.likely is None or film.sure is None:
         return "not in this air"
-    likely = "now" if film.likely <= now else _clock(film.likely, now)
-    return f"{likely}, surely {_clock(film.sure, now)}"
-
-
-def _clock(at: datetime, near: datetime) -> str:
-    return f"{at:%H:%M}" if at.date() == near.date() else f"{at:%a %H:%M}"
+    likely = "now" if film.likely <= now else clock(film.likely, now)
+    return f"{likely}, surely {clock(film.sure, now)}"

@@ -1,11 +1,9 @@
 """The day plan as one flat table: a row a line of work, in the shop's own time."""
 
-from datetime import datetime
-
 from coatledger.answers.day_plan.answer import DayPlan, Finish, Line
 
 from coatledger_api.charts.frame import Cell, Column, Frame
-from coatledger_api.day_plan_words import notes_of
+from coatledger_api.day_plan_words import clock, notes_of
 
 COLUMNS = (
     Column("day", "day"),
@@ -53,15 +51,11 @@ def _row(line: Line) -> tuple[Cell, ...]:
     finish = line.finish or Finish(product=None)
     recoat = next((film.likely for film in line.ready if film.purpose == "recoat"), None)
     return (
-        f"{line.begins:%Y-%m-%d}", f"{line.begins:%H:%M}", _clock(line.ends, line.begins),
+        f"{line.begins:%Y-%m-%d}", f"{line.begins:%H:%M}", clock(line.ends, line.begins),
         line.act, line.says, " ".join(line.pieces) or None,
         len(line.pieces) + line.unnamed or None, line.order, str(line.due) if line.due else None,
         str(line.promise.ships_by) if line.promise else None, line.by, line.gun, finish.can,
         round(finish.needed_l.likely, 3) if finish.needed_l else None, finish.on_hand_l, line.room,
-        _clock(recoat, line.begins) if recoat else None, "; ".join(notes_of(line)) or None,
+        clock(recoat, line.begins) if recoat else None, "; ".join(notes_of(line)) or None,
         " ".join(line.cautions) or None,
     )  # fmt: skip
-
-
-def _clock(at: datetime, near: datetime) -> str:
-    return f"{at:%H:%M}" if at.date() == near.date() else f"{at:%a %H:%M}"

@@ -18,6 +18,11 @@ def notes_of(line: Line, zone: tzinfo | None = None) -> list[str]:
     return found
 
 
+def clock(at: datetime, near: datetime) -> str:
+    """Say a time beside another one: without its day where that is the same."""
+    return f"{at:%H:%M}" if at.date() == near.date() else f"{at:%a %H:%M}"
+
+
 def _prepared(finish: Finish, zone: tzinfo | None) -> list[str]:
     """Say what is done to a can before it is used."""
     found = []
