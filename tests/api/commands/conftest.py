@@ -15,7 +15,7 @@ from coatledger_adapters.keys import SCOPES, MemoryKeys, make_key
 from coatledger_api.app import create_app
 from coatledger_api.server import server_of
 from coatledger_api.settings import Settings
-from shell import SECRET, Running
+from shell import SECRET, Running, call
 
 EVENING = datetime(2026, 3, 2, 20, 0, tzinfo=UTC)
 
@@ -55,6 +55,17 @@ def service(
         yield running
         server.should_exit = True
         thread.join(10)
+
+
+@pytest.fixture
+def pieces(service: Running) -> Running:
+    """The service with two shelves in its ledger."""
+    line = (
+        '{"type":"piece_started","occurred_at":"2026-03-02T08:00","pieces":"T-1 T-2",'
+        '"kind":"shelf","species":"white_oak","coat_area_ft2":4,"use":"shelf"}'
+    )
+    assert call("record", told=line).exit_code == 0
+    return service
 
 
 @pytest.fixture

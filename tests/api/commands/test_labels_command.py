@@ -2,19 +2,8 @@
 
 from pathlib import Path
 
-import pytest
 from printer import page_count, printed, read, text_of
 from shell import Running, call
-
-
-@pytest.fixture
-def pieces(service: Running) -> Running:
-    line = (
-        '{"type":"piece_started","occurred_at":"2026-03-02T08:00","pieces":"T-1 T-2",'
-        '"kind":"shelf","species":"white_oak","coat_area_ft2":4,"use":"shelf"}'
-    )
-    assert call("record", told=line).exit_code == 0
-    return service
 
 
 def test_labels_of_all_pieces_come_on_a_sheet(pieces: Running, tmp_path: Path) -> None:

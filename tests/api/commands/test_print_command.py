@@ -7,16 +7,6 @@ from printer import page_count, text_of
 from shell import Running, call
 
 
-@pytest.fixture
-def pieces(service: Running) -> Running:
-    line = (
-        '{"type":"piece_started","occurred_at":"2026-03-02T08:00","pieces":"T-1 T-2",'
-        '"kind":"shelf","species":"white_oak","coat_area_ft2":4,"use":"shelf"}'
-    )
-    assert call("record", told=line).exit_code == 0
-    return service
-
-
 @pytest.mark.parametrize("thing", ["traveller", "care-card", "packing-slip"])
 def test_each_thing_is_written_to_a_file(pieces: Running, tmp_path: Path, thing: str) -> None:
     file = tmp_path / "out.pdf"
