@@ -11,6 +11,7 @@ from browser import DESK, PHONE, Device, Door
 from coatledger.ledger.pack import pack_bytes, pack_of
 from gun_side import describe_shop
 from listening_service import Listening
+from playwright.sync_api import Route
 
 
 def lived(listens: Listening) -> None:
@@ -80,6 +81,26 @@ def test_a_bare_piece_has_no_film_and_a_strange_word_no_life(
         device.tap("Show its life")
         device.waits_for("no piece X-9", within="#says")
         assert not device.page.locator("#told").is_visible()
+
+
+def test_an_answer_that_comes_late_is_not_shown_as_another_pieces(
+    door: Door, listens: Listening
+) -> None:
+    lived(listens)
+    listens.served.pieces("B-1")
+    held: list[Route] = []
+    with life(door, listens, "B-1") as device:
+        page = device.page
+        page.route("**/v1/pieces/S-1/history", lambda route: held.append(route))
+        for word in ("S-1", "B-1"):
+            page.get_by_label("Which piece").fill(word)
+            device.tap("Show its life")
+        device.waits_for("B-1", within="#piece")
+        with page.expect_response("**/v1/pieces/S-1/history") as late:
+            held[0].continue_()
+        late.value.finished()
+        page.wait_for_timeout(300)
+        assert device.reads("#piece") == "B-1"
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])

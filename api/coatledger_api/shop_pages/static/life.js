@@ -31,8 +31,10 @@ async function offer() {
   }
 }
 
+const wanted = () => new URLSearchParams(location.hash.slice(1)).get("piece");
+
 async function show() {
-  const piece = new URLSearchParams(location.hash.slice(1)).get("piece");
+  const piece = wanted();
   place("told").hidden = true;
   place("says").textContent = piece ? t("life.asking") : "";
   if (!piece) return;
@@ -41,10 +43,11 @@ async function show() {
     const [told, history, drawn] = await Promise.all([
       call(at), call(`${at}/history`), call(`${at}/drawing`, { headers: { Accept: "image/svg+xml" } }),
     ]);
+    if (piece !== wanted()) return; // another one was asked for meanwhile
     draw(told.data, history.data, picture(drawn.data));
     place("says").textContent = "";
   } catch (error) {
-    place("says").textContent = inWords(error, t);
+    if (piece === wanted()) place("says").textContent = inWords(error, t);
   }
 }
 
