@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+import msgspec
 from coatledger.ledger.memory import MemoryStore
-from coatledger.ledger.record import Row
+from coatledger.ledger.record import Row, recorded
 from coatledger_adapters.keys import MemoryKeys
 from coatledger_api.demo.player import Played
 from litestar.testing import TestClient
@@ -56,3 +57,8 @@ class Shown:
     def told(self, word: str, tag: str) -> list[dict[str, Any]]:
         """Return the facts of one type in a piece's history."""
         return [one["fact"] for one in self.history(word) if one["type"] == tag]
+
+    def every(self, *tags: str) -> list[dict[str, Any]]:
+        """Return the facts of some types in the order they were recorded."""
+        rows = (row for row in self.rows() if row.type in tags)
+        return [msgspec.to_builtins(recorded(row).event) for row in rows]

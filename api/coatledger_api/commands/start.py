@@ -116,7 +116,7 @@ def play_into(ledger: Ledger, home: Path, token: str | None, now: datetime) -> N
 
     say(f"Playing the demonstration shop: six weeks up to {begun.now:%Y-%m-%d %H:%M} UTC.")
     posts = play(begun.seed, begun.now)
-    with _progress(sum(len(post.facts) for post in posts)) as forward:
+    with _progress(sum(post.facts_made for post in posts)) as forward:
         played = load(ledger.store, ledger.keys, ledger.secret, token, posts, forward)
     path.write_bytes(msgspec.json.encode(msgspec.structs.replace(begun, done=True)))
     say(f"{played.recorded + played.repeated:,} facts are recorded.")

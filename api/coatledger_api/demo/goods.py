@@ -146,21 +146,21 @@ OFFERINGS: Final[Mapping[str, Mapping[str, Any]]] = MappingProxyType(
         "bedside-ash": {
             "skus": ("BT-ASH", "BT-ASH-DARK"), "schedule": "bedside-4", "name": "bedside table",
             "species": "ash", "coat_area_m2": 1.15, "options": {"colour": ("natural", "dark")},
-            "joinery_days": 8,
+            "joinery_days": 5,
         },
         "shelf-oak": {
             "skus": ("SH-OAK-90", "SH-OAK-90-SMOOTH"), "schedule": "shelf-3",
             "name": "wall shelf, 90 cm", "species": "white-oak", "coat_area_m2": 0.62,
-            "options": {"pores": ("open", "smooth")}, "joinery_days": 5,
+            "options": {"pores": ("open", "smooth")}, "joinery_days": 3,
         },
         "box-cherry": {
             "skus": ("JB-CHERRY", "JB-CHERRY-SHINE", "JB-CHERRY-OIL"), "schedule": "box-3",
             "name": "jewellery box", "species": "cherry", "coat_area_m2": 0.19,
-            "options": {"finish": ("satin", "shine", "oil")}, "joinery_days": 6,
+            "options": {"finish": ("satin", "shine", "oil")}, "joinery_days": 4,
         },
         "table-walnut": {
             "skus": ("DT-WALNUT-210",), "schedule": "table-5", "name": "dining table, 210 cm",
-            "species": "walnut", "coat_area_m2": 3.4, "joinery_days": 20,
+            "species": "walnut", "coat_area_m2": 3.4, "joinery_days": 14,
         },
     }
 )  # fmt: skip

@@ -49,6 +49,7 @@ class Book:
     orders: list[Order] = field(default_factory=list)
     packed: dict[str, tuple[datetime, Kind]] = field(default_factory=dict)
     owner: dict[str, Order] = field(default_factory=dict)
+    quoted: set[str] = field(default_factory=set)
 
     def pickup_from(self, day: date) -> date:
         """Return the first pick-up day from a day on."""
@@ -70,10 +71,12 @@ class Book:
         return made
 
     def take(self, order: Order) -> Script:
-        """An order comes in at its time, and its customer is given a date."""
+        """An order comes in at its time, and its customer is given a date: the service's own, but
+        for a date that somebody gave too soon."""
         slot = yield Ask(0, order.taken_at, nobody=True)
         self._taken(order, slot.start)
         if order.watched:
+            self.quoted.add(order.word)
             yield from self._watch(order)
 
     def _taken(self, order: Order, when: datetime) -> None:
@@ -82,7 +85,7 @@ class Book:
             line="1", quantity=len(order.pieces), offering=order.kind.offering, sku=order.kind.sku
         )
         self.log.note(
-            OrderTaken, when, source="storefront", order=order.word, lines=(line,),
+            OrderTaken, when, post_at=when, source="storefront", order=order.word, lines=(line,),
             customer=f"c-{rng.getrandbits(24):06x}", price=order.kind.price * len(order.pieces),
             currency="EUR", wanted_by=order.ships_by + timedelta(days=7),
         )  # fmt: skip

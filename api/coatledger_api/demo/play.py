@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from typing import Final, NamedTuple
 
 from coatledger.events.catalogue import AnyEvent
+from coatledger.events.orders import OrderTaken, PromiseMade
 from msgspec.structs import replace
 
 from coatledger_api.demo import chores, mistakes, opening
@@ -21,6 +22,7 @@ from coatledger_api.demo.released import batches
 from coatledger_api.demo.shop import Shop
 from coatledger_api.demo.weather import weather
 from coatledger_api.demo.workdays import workdays
+from coatledger_api.selling.asked import AskedLine, PromiseAsked
 
 SEED: Final = 20
 WINDOW: Final = timedelta(minutes=10)
@@ -28,12 +30,19 @@ FACTS_MAX: Final = 400
 
 
 class Post(NamedTuple):
-    """What one device sends in one go; `fast_by` is how much its clock was fast."""
+    """What one device sends in one go; `fast_by` is how much its clock was fast. `asks` is sent
+    instead of facts where the web shop asks the service for a date and promises it."""
 
     at: datetime
     device: str
     fast_by: timedelta
     facts: tuple[AnyEvent, ...]
+    asks: PromiseAsked | None = None
+
+    @property
+    def facts_made(self) -> int:
+        """How many facts come of it: a promise is an order taken, and the day it was told."""
+        return len(self.facts) if self.asks is None else 2
 
 
 def play(seed: int, now: datetime) -> tuple[Post, ...]:
@@ -71,6 +80,13 @@ def _posts(shop: Shop, entries: tuple[Entry, ...]) -> Iterator[Post]:
     """Send each fact as its device does: what belongs together in time goes in one request."""
     waiting: list[Entry] = []
     for entry in entries:
+        if _is_asked_for(shop, entry):
+            if waiting:
+                yield _post(shop, waiting)
+                waiting = []
+            if isinstance(entry.fact, OrderTaken):
+                yield Post(entry.post_at, entry.device, timedelta(), (), _asked(entry.fact))
+            continue
         if waiting and (
             entry.post_at - waiting[0].post_at > WINDOW
             or mistakes.sent_offset(shop, entry) != mistakes.sent_offset(shop, waiting[0])
@@ -81,6 +97,23 @@ def _posts(shop: Shop, entries: tuple[Entry, ...]) -> Iterator[Post]:
         waiting.append(entry)
     if waiting:
         yield _post(shop, waiting)
+
+
+def _is_asked_for(shop: Shop, entry: Entry) -> bool:
+    """Whether a fact is written by the service, which is asked for its order's date."""
+    fact = entry.fact
+    return isinstance(fact, OrderTaken | PromiseMade) and fact.order in shop.book.quoted
+
+
+def _asked(taken: OrderTaken) -> PromiseAsked:
+    lines = tuple(
+        AskedLine(line=one.line, quantity=one.quantity, sku=one.sku, offering=one.offering)
+        for one in taken.lines
+    )
+    return PromiseAsked(
+        order=taken.order, lines=lines, wanted_by=taken.wanted_by, customer=taken.customer,
+        price=taken.price, currency=taken.currency,
+    )  # fmt: skip
 
 
 def _post(shop: Shop, entries: list[Entry]) -> Post:
