@@ -21,29 +21,29 @@ export function saidTime(iso) {
 
 /** "Fri 27 Nov" of "2026-11-27". */
 export function saidDay(day) {
-  return new Intl.DateTimeFormat(document.documentElement.lang || "en", {
-    weekday: "short",
-    day: "numeric",
-    month: "short",
-    timeZone: "UTC",
-  }).format(new Date(`${day}T00:00:00Z`));
+  const at = new Date(`${day}T00:00:00Z`);
+  const weekday = t(`times.weekday.${at.getUTCDay()}`);
+  return t("times.day", { weekday, day: at.getUTCDate(), month: monthOf(at) });
 }
 
 /** "27 Nov 2026": a day far off. */
 export function saidDate(day) {
-  return new Intl.DateTimeFormat(document.documentElement.lang || "en", {
-    day: "numeric",
-    month: "short",
-    year: "numeric",
-    timeZone: "UTC",
-  }).format(new Date(`${day}T00:00:00Z`));
+  const at = new Date(`${day}T00:00:00Z`);
+  return t("times.date", { day: at.getUTCDate(), month: monthOf(at), year: at.getUTCFullYear() });
 }
+
+const monthOf = (at) => t(`times.month.${at.getUTCMonth() + 1}`);
 
 /** The day it is in a zone written as an offset. */
 export function dayIn(zone, ms) {
+  return isoIn(zone, ms).slice(0, 10);
+}
+
+/** A time as RFC 3339 writes it in a zone that is an offset. */
+export function isoIn(zone, ms) {
   const sign = zone[0] === "-" ? -1 : 1;
   const [hours, minutes] = zone === "Z" ? [0, 0] : zone.slice(1).split(":").map(Number);
-  return new Date(ms + sign * (hours * 60 + minutes) * 60_000).toISOString().slice(0, 10);
+  return new Date(ms + sign * (hours * 60 + minutes) * 60_000).toISOString().slice(0, 19) + zone;
 }
 
 /** "not before 13:40, likely 14:20, surely by 15:30": a clock is a range, never one minute. */

@@ -1,5 +1,6 @@
 // What stands beside the rack: what may be touched, the day's work with now marked, the air of each
 // room against its limits, guns and what is in them, promises in danger, and what burns.
+import { serviceNow } from "./ledger.js";
 import { el, svg } from "./standing.js";
 import { batches, shelfOf } from "./gun-shop.js";
 import { nextSaid } from "./gun-list.js";
@@ -106,7 +107,7 @@ export function gunsNode(guns, products) {
 // A use-by date years away is no news on a wall; a pot that sets today is.
 function potEnds(can) {
   const ends = Date.parse(can?.usable_until ?? "");
-  return ends - Date.now() < 2 * 86_400_000 ? t("wall.use_until", { until: saidTime(can.usable_until) }) : null;
+  return ends - serviceNow() < 2 * 86_400_000 ? t("wall.use_until", { until: saidTime(can.usable_until) }) : null;
 }
 
 /** Promises that are likely to be missed, with why. */

@@ -3,7 +3,7 @@
 import { begin, el } from "./standing.js";
 import { call, follow, inWords, serviceNow } from "./ledger.js";
 import { pieces } from "./gun-shop.js";
-import { saidTime } from "./times.js";
+import { isoIn, saidTime } from "./times.js";
 import { t } from "./texts.js";
 import { rackNode } from "./wall-rack.js";
 import { airNodes, burningNode, dangerNode, gunsNode, todayNode, touchNode } from "./wall-beside.js";
@@ -80,7 +80,7 @@ function draw() {
   document.getElementById("says").textContent = standing();
   if (!seen) return;
   const zone = seen.clocks.as_of.slice(-6).replace(/.*Z$/, "Z");
-  document.getElementById("now").textContent = saidTime(isoNow(zone));
+  document.getElementById("now").textContent = saidTime(isoIn(zone, serviceNow()));
   document.getElementById("air").replaceChildren(...airNodes(seen.rooms.rooms));
   fill("burning", burningNode(seen.findings.findings));
   fill("rack", rackNode(seen.clocks.clocks, serviceNow()));
@@ -110,12 +110,5 @@ function fill(id, node) {
   place.hidden = node === null;
   place.querySelectorAll(":scope > :not(h2)").forEach((one) => one.remove());
   if (node) place.append(node);
-}
-
-function isoNow(zone) {
-  const sign = zone[0] === "-" ? -1 : 1;
-  const [hours, minutes] = zone === "Z" ? [0, 0] : zone.slice(1).split(":").map(Number);
-  const there = new Date(serviceNow() + sign * (hours * 60 + minutes) * 60_000);
-  return there.toISOString().slice(0, 19) + zone;
 }
 
