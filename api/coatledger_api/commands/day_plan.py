@@ -31,6 +31,9 @@ def show(plan: DayPlan, manner: Manner) -> None:
         say(f"There is no plan without {', '.join(plan.missing)}.")
     for day in plan.days:
         _day(day, manner)
+    if any(day.lines for day in plan.days):
+        say(f"people: how many work on a line at once. {_MARK}: {_ONCE}.")
+        say()
     _waits(plan, manner)
     _dries(plan, manner)
     for caution in plan.cautions:
@@ -51,7 +54,7 @@ def _day(day: PlannedDay, manner: Manner) -> None:
         say("  Nothing to do.")
         return
     table(
-        ("from", "until", "hands", "what", "pieces", "with", "for"),
+        ("from", "until", "people", "what", "pieces", "with", "for"),
         [_row(line, manner) for line in day.lines],
     )
     for line in day.lines:

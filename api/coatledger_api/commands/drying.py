@@ -8,7 +8,7 @@ from coatledger.clocks.hindsight import Hindsight, Scores
 from coatledger.computations.drying import Spread
 
 from coatledger_api.commands.ask import Question, asking
-from coatledger_api.commands.shown import Manner, number, say, table, words
+from coatledger_api.commands.shown import Manner, count, number, say, table, words
 
 
 @click.command("drying")
@@ -33,8 +33,9 @@ def show(answer: DryingAnswer, manner: Manner) -> None:
     say(f"Before any check: {_times(found.prior)} the sheet's hours.")
     if found.checks:
         say(
-            f"After {found.checks} checks of {found.coats} coats: {_times(found.posterior)} for"
-            f" the next coat; the product itself {_times(found.own or found.posterior)}."
+            f"After {count(found.checks, 'check')} of {count(found.coats, 'coat')}:"
+            f" {_times(found.posterior)} for the next coat;"
+            f" the product itself {_times(found.own or found.posterior)}."
         )
         say(f"{found.says}.")
     else:
@@ -66,7 +67,8 @@ def _times(factor: Spread) -> str:
 
 def _hindsight(seen: Hindsight) -> None:
     say()
-    say(f"What had been said of {seen.coats} coats before they were checked (smaller is better):")
+    coats = count(seen.coats, "coat")
+    say(f"What had been said of {coats} before the check (smaller is better):")
     table(
         ("", "Brier", "log score", "CRPS", "interval score", "pinball", "ranges that held"),
         [("the clock", *_scores(seen.clock)), ("the sheet alone", *_scores(seen.sheet_alone))],

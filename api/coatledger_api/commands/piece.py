@@ -9,7 +9,7 @@ from coatledger.clocks.answer import FaceClock
 from coatledger.findings.finding import Finding
 
 from coatledger_api.commands.ask import Question, asking
-from coatledger_api.commands.shown import NOTHING, Manner, say, table, words
+from coatledger_api.commands.shown import NOTHING, Manner, count, say, table, words
 
 
 @click.command("piece")
@@ -23,8 +23,9 @@ def command(question: Question, word: str) -> None:
 def show(answer: PieceAnswer, manner: Manner) -> None:
     """Tell everything about one piece."""
     say(f"{answer.piece}: {_described(answer, manner)}. As of {manner.time(answer.as_of)}.")
+    wanted = count(answer.coats_wanted, "coat")
     say(
-        f"Stage: {words(answer.stage)}; {answer.coats_done} of {answer.coats_wanted} coats;"
+        f"Stage: {words(answer.stage)}; {answer.coats_done} of {wanted};"
         f" the film is {words(answer.clock.readiness)}."
     )
     if answer.held:

@@ -15,7 +15,7 @@ from coatledger_api.commands.log_read import Asked, Log, read_log
 from coatledger_api.commands.log_report import LineFaults, Report, begun, tell, with_refused
 from coatledger_api.commands.log_send import send
 from coatledger_api.commands.reach import Failed, Misused, Refusal, Service, place_of, reaching
-from coatledger_api.commands.shown import manner_of, say
+from coatledger_api.commands.shown import count, manner_of, say
 
 FORBIDDEN = 403
 
@@ -69,7 +69,7 @@ def command(
         tell(report)
     if broken is not None:
         say(
-            f"{report.unsent} lines were not answered. Give the same command again to go on:",
+            f"No answer for {count(report.unsent, 'line')}. Give the same command again to go on:",
             aside=True,
         )
         say("what was recorded already is repeated and never doubled.", aside=True)

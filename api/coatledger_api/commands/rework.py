@@ -5,7 +5,7 @@ from coatledger.answers.rework import ReworkAnswer, ReworkRow, Share
 
 from coatledger_api.commands.ask import Question, asking
 from coatledger_api.commands.ranged import ranged
-from coatledger_api.commands.shown import Manner, percent, say, table, words
+from coatledger_api.commands.shown import Manner, count, percent, say, table, words
 
 
 @click.command("rework")
@@ -30,12 +30,12 @@ def show(answer: ReworkAnswer, manner: Manner) -> None:
         say("No piece has had its final inspection yet, so there is nothing to count.")
     else:
         say(
-            f"{total.passed_first} of {total.inspected} pieces passed their first final inspection"
-            f" without rework: {_share(total.first_pass_yield)}."
+            f"Of {count(total.inspected, 'piece')} inspected {total.passed_first} passed at"
+            f" the first final inspection, without rework: {_share(total.first_pass_yield)}."
         )
         say(
-            f"{total.reworked} of {total.produced} were reworked: {_share(total.rework_ratio)};"
-            f" {total.scrapped} were given up: {_share(total.scrap_ratio)}."
+            f"Reworked: {total.reworked} of {total.produced}, {_share(total.rework_ratio)};"
+            f" given up: {total.scrapped}, {_share(total.scrap_ratio)}."
         )
     say(
         f"Reworks begun: {answer.reworks_in_shop} in the shop,"

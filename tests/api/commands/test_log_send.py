@@ -123,7 +123,7 @@ def test_a_connection_lost_in_the_middle_says_how_to_go_on(
     broken = call("record", "--zone", "UTC", told=day)
     assert broken.exit_code == 3
     assert f"{BATCH_FACTS} lines recorded" in broken.stdout
-    assert "3 lines were not answered. Give the same command again to go on" in broken.stderr
+    assert "No answer for 3 lines. Give the same command again to go on" in broken.stderr
     again = call("record", "--zone", "UTC", told=day)
     assert again.exit_code == 0
     assert f"0 lines recorded, {BATCH_FACTS + 3} recorded before" in again.stdout

@@ -184,6 +184,15 @@ def test_days_off_are_told_and_taken_back(door: Door, listens: Listening) -> Non
         ]
 
 
+def test_a_date_is_written_day_first_in_whatever_region_a_browser_is(
+    door: Door, listens: Listening
+) -> None:
+    with office(door, listens, language="en-US") as who:
+        who.goes_to("closures").fill({"first_day": "2026-11-02", "last_day": "2026-11-02"})
+        who.hang_up()
+        assert "2 Nov 2026" in who.hangs("closures")
+
+
 def test_a_step_can_be_moved_left_out_and_added(door: Door, listens: Listening) -> None:
     with office(door, listens) as who:
         who.goes_to("product").fill({"product": "w"}).tapes("water-borne").hang_up()

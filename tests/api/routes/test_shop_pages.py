@@ -85,6 +85,12 @@ def test_a_file_in_another_form_than_asked_for_is_refused(served: Served) -> Non
     refusal(answer, 406, "not_acceptable")
 
 
+def test_the_catalogue_names_twelve_months_and_seven_days() -> None:
+    times = json.loads(static_file("texts.en.json").body)["times"]  # type: ignore[union-attr]
+    assert list(times["month"]) == [str(month) for month in range(1, 13)]
+    assert list(times["weekday"]) == [str(day) for day in range(7)]
+
+
 def test_every_text_a_page_asks_for_by_name_is_in_the_catalogue() -> None:
     catalogue = json.loads(static_file("texts.en.json").body)  # type: ignore[union-attr]
     asked = set()

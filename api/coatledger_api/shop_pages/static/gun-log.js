@@ -21,9 +21,9 @@ export function logView(queue, actions) {
 }
 
 function entryNode(entry, queue, actions) {
-  const at = new Date(entry.fact.occurred_at).toLocaleString([], {
-    weekday: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23",
-  });
+  const moment = new Date(entry.fact.occurred_at);
+  const time = moment.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  const at = t("times.on_day", { day: t(`times.weekday.${moment.getDay()}`), time });
   const what = entry.about ? t("gun.correction", { of: titleOf(queue.find(entry.about)) }) : titleOf(entry);
   return el(
     "li",

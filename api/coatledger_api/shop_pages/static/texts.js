@@ -11,7 +11,7 @@ export async function loadTexts() {
   const answer = await fetch(`/pages/texts.${language}.json`);
   words = await answer.json();
   plural = new Intl.PluralRules(language);
-  // The region decides how days are written: en-GB says 27 Nov.
+  // The region decides how numbers are written; days are written by the catalogue.
   document.documentElement.lang = navigator.languages.find((one) => one.startsWith(language)) ?? language;
   fill(document);
 }
