@@ -73,8 +73,9 @@ class HoldBook(Protocol):
     def let_go(self, hold: str, order: str) -> None:
         """Give a hold back that was not promised after all."""
 
-    def end(self, hold: str, now_us: int) -> None:
-        """End a hold now; doing it again changes nothing."""
+    def end(self, hold: str, now_us: int, order: str | None = None) -> None:
+        """End an order's hold now, or without an order one that is nobody's. Any other is left as
+        it is, and doing it again changes nothing."""
 
 
 class MemoryHolds:
@@ -126,11 +127,11 @@ class MemoryHolds:
             if held is not None and held.taken_for == order and held.ended_us is None:
                 self._holds[hold] = held._replace(taken_for=None)
 
-    def end(self, hold: str, now_us: int) -> None:
-        """End a hold now."""
+    def end(self, hold: str, now_us: int, order: str | None = None) -> None:
+        """End an order's hold now, or one that is nobody's."""
         with self._lock:
             held = self._holds.get(hold)
-            if held is not None and held.ended_us is None:
+            if held is not None and held.ended_us is None and held.taken_for == order:
                 self._holds[hold] = held._replace(ended_us=now_us)
 
 
@@ -158,7 +159,9 @@ class SqlHolds:
         let = update(HOLD).values(taken_for=None)
         self._let_go = store.words(let.where(this & mine & HOLD.c.ended_at.is_(None)))
         ended = update(HOLD).values(ended_at=bindparam("at"))
-        self._end = store.words(ended.where(this & HOLD.c.ended_at.is_(None)))
+        lasting = this & HOLD.c.ended_at.is_(None)
+        self._end_free = store.words(ended.where(lasting & free))
+        self._end_taken = store.words(ended.where(lasting & mine))
 
     def find(self, hold: str) -> Held | None:
         """Return a hold, whether or not it still counts, or None."""
@@ -203,10 +206,14 @@ class SqlHolds:
         with self._store.beside(writing=True) as ledger:
             ledger.cursor.execute(self._let_go, (None, self._store.shop, hold, order))
 
-    def end(self, hold: str, now_us: int) -> None:
-        """End a hold now."""
+    def end(self, hold: str, now_us: int, order: str | None = None) -> None:
+        """End an order's hold now, or one that is nobody's."""
+        values = (now_us, self._store.shop, hold)
         with self._store.beside(writing=True) as ledger:
-            ledger.cursor.execute(self._end, (now_us, self._store.shop, hold))
+            if order is None:
+                ledger.cursor.execute(self._end_free, values)
+            else:
+                ledger.cursor.execute(self._end_taken, (*values, order))
 
     def _found(self, ledger: SqlReader, hold: str) -> Held | None:
         ledger.cursor.execute(self._one, (self._store.shop, hold))

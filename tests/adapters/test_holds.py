@@ -104,7 +104,10 @@ def test_a_hold_is_taken_for_one_order_and_lasts_until_it_is_promised(book: Hold
     assert book.take("cart", "o-1", late)  # the same call twice
     assert not book.take("cart", "o-2", late)
     assert words(book, late + TAKING_US - 1) == ["cart"]
-    book.end("cart", late + 5)
+    book.end("cart", late + 3)  # who released it a moment too late
+    book.end("cart", late + 4, "o-2")
+    assert words(book, late + 5) == ["cart"]
+    book.end("cart", late + 5, "o-1")
     found = book.find("cart")
     assert found is not None
     assert (found.taken_for, found.ended_us) == ("o-1", late + 5)

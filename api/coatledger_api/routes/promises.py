@@ -263,5 +263,5 @@ async def _record(call: Call[Nothing], order: str, ready: Ready) -> bool:
         raise
     if hold is not None:
         now_us = micros(service.clock())
-        await service.in_thread(lambda: service.holds.end(hold, now_us))
+        await service.in_thread(lambda: service.holds.end(hold, now_us, order))
     return not all(receipt.repeated for receipt in written.receipts)
