@@ -138,9 +138,6 @@ class Writer:
         began_ns = time.time_ns()
         try:
             answers, is_new = self._write([w.request for w in waiting])
-            if is_new:
-                self.trouble = None
-            self._tell(waiting, began_ns, failed=False)
         except Exception as error:
             self._at_hand.forget()
             self._tell(waiting, began_ns, failed=True)
@@ -157,6 +154,10 @@ class Writer:
             # A new one: the error's own frames would keep the connection's statements open.
             told = CannotWriteError(str(error)) if cannot else error
             answers, is_new = [told] * len(waiting), False
+        else:
+            if is_new:
+                self.trouble = None
+            self._tell(waiting, began_ns, failed=False)
         assert self._loop is not None
         self._loop.call_soon_threadsafe(self._answer, waiting, answers, is_new)
 
@@ -173,7 +174,10 @@ class Writer:
             spans=[one.span for one in waiting if one.span is not None],
         )
         for watcher in self.watchers:
-            watcher.committed(commit)
+            try:
+                watcher.committed(commit)
+            except Exception:  # it only watches: what was committed is committed
+                LOG.exception("a watcher of commits failed")
 
     def _write(self, requests: Sequence[Request]) -> tuple[list[_Answer], bool]:
         outcomes: list[tuple[Receipt, ...] | Refused] = []

@@ -21,6 +21,7 @@ from coatledger_adapters.sql_store import open_store
 from coatledger_api import writer as writing
 from coatledger_api.problems import ProblemError
 from coatledger_api.settings import Settings
+from coatledger_api.watching import Commit, Watcher
 from listening import Listening, listening
 
 CLIENTS = 32
@@ -108,6 +109,20 @@ def test_what_breaks_for_one_does_not_break_for_those_beside_it() -> None:
     ]  # fmt: skip
     with store.reading() as reader:
         assert reader.head().size == 3
+
+
+def test_who_watches_and_fails_costs_nobody_an_answer(caplog: pytest.LogCaptureFixture) -> None:
+    class Failing(Watcher):
+        def committed(self, commit: Commit) -> None:
+            raise OSError(f"no place for {commit.facts}")
+
+    store = Counting()
+    writer = writer_of(store)
+    writer.watchers = (Failing(),)
+    (answer,) = asyncio.run(submitted(writer, request(1)))
+    assert isinstance(answer, writing.Written)
+    assert store.writes == 1
+    assert "a watcher of commits failed" in caplog.text
 
 
 def test_more_than_can_wait_is_told_to_come_back() -> None:
