@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from unittest.mock import Mock
 
 import httpx
 import msgspec
@@ -21,7 +22,7 @@ from coatledger_adapters.sql_store import open_store
 from coatledger_api import writer as writing
 from coatledger_api.problems import ProblemError
 from coatledger_api.settings import Settings
-from coatledger_api.watching import Commit, Watcher
+from coatledger_api.watching import Watcher
 from listening import Listening, listening
 
 CLIENTS = 32
@@ -112,13 +113,11 @@ def test_what_breaks_for_one_does_not_break_for_those_beside_it() -> None:
 
 
 def test_who_watches_and_fails_costs_nobody_an_answer(caplog: pytest.LogCaptureFixture) -> None:
-    class Failing(Watcher):
-        def committed(self, commit: Commit) -> None:
-            raise OSError(f"no place for {commit.facts}")
-
+    failing = Mock(spec=Watcher)
+    failing.committed.side_effect = OSError("no place for it")
     store = Counting()
     writer = writer_of(store)
-    writer.watchers = (Failing(),)
+    writer.watchers = (failing,)
     (answer,) = asyncio.run(submitted(writer, request(1)))
     assert isinstance(answer, writing.Written)
     assert store.writes == 1
