@@ -1,18 +1,18 @@
 """The letters of printed things: which font, how wide a text is, how to make it fit.
 
-The font that comes with reportlab (Bitstream Vera, embedded in the file) has the letters of western
-Europe and a few more. A shop of another language names a TrueType font of its own, embedded as
-well; a letter no font has is written without its accent, or else as `?`, never left out. Scripts
+Fira Sans (SIL Open Font License, embedded in the file) has the Latin, Greek and Cyrillic letters of
+Europe. A shop of another script names a TrueType font of its own, embedded as well; a letter the
+font has not is written without its accent, or else as `?`, never left out. Scripts
 that join or reorder their letters are not shaped here: ask for HTML or SVG, where the reader's own
 program writes them.
 """
 
 import functools
 import unicodedata
+from importlib.resources import files
 from pathlib import Path
 from typing import Any, NamedTuple
 
-import reportlab
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFError, TTFont
 
@@ -57,9 +57,9 @@ class Letters(NamedTuple):
 @functools.lru_cache(maxsize=8)
 def letters(font: str | None = None) -> Letters:
     """Load the letters of a TrueType file, or those that come along; both ways once."""
-    fonts = Path(reportlab.__file__).parent / "fonts"
-    plain = fonts / "Vera.ttf" if font is None else Path(font)
-    bold = fonts / "VeraBd.ttf" if font is None else plain
+    ours = Path(str(files("fontpkg_fira_sans"))) / "files"
+    plain = ours / "FiraSans-Regular.ttf" if font is None else Path(font)
+    bold = ours / "FiraSans-Bold.ttf" if font is None else plain
     names = ("coatledger", "coatledger-bold") if font is None else (f"own-{font}", f"own-{font}")
     faces: list[Any] = []
     for name, path in zip(names, (plain, bold), strict=True):

@@ -4,7 +4,7 @@ from html import escape
 
 from coatledger_adapters.printed.marks import Frame, Mark, Page, Squares, Words
 
-FONTS = "'Bitstream Vera Sans','DejaVu Sans',Verdana,sans-serif"
+FONTS = "'Fira Sans','DejaVu Sans',Verdana,sans-serif"
 
 
 def svg(page: Page, title: str) -> bytes:

@@ -189,4 +189,4 @@ def test_the_same_labels_are_the_same_bytes_with_their_fonts_inside() -> None:
     document = label_pdf(USUAL, one(50, 25))
     assert document == label_pdf(USUAL, one(50, 25))
     assert re.search(rb"/FontFile2", document)
-    assert b"Vera" in document
+    assert b"FiraSans" in document
