@@ -21,7 +21,7 @@ from msgspec import Struct
 
 from coatledger_api.charts.draw import Painter
 from coatledger_api.charts.pictures import Picture, of_quality, of_throughput, of_trend
-from coatledger_api.charts.pictures_flow import of_flow
+from coatledger_api.charts.pictures_flow import busiest, of_flow
 from coatledger_api.pages import STYLE, page_of, table
 from coatledger_api.problems import ProblemError
 
@@ -37,6 +37,7 @@ td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; }
 @media print { @page { size: A4; margin: 16mm; } :root { --ink: #000; --paper: #fff;
   --oak: #000; --quiet: #333; --line: #999; --wash: #f2f2f2; }
   body { padding: 0; font-size: 10.5pt; max-width: none; } h2 { margin-top: 1.6rem; }
+  h2, dt { break-after: avoid; } table, dd { break-inside: avoid; }
   .plate .wide { display: block; max-width: 15cm; } .plate .narrow { display: none; } }
 """
 )
@@ -193,11 +194,7 @@ def _next(told: Told, painter: Painter) -> str:
     else:
         parts = ["<p>Too few defects in the last year to compare anything.</p>"]
     if told.flow.busy:
-        busy = told.flow.busy[0]
-        parts.append(
-            f"<p>The bottleneck was {escape(busy.resource)}, at work {_pct(busy.share)} of the"
-            f" open hours; one more would give at most {_pct(busy.one_more_gives)} more.</p>"
-        )
+        parts.append(f"<p>{escape(busiest(told.flow.busy[0]))}</p>")
     plate = _plate(of_flow(told.flow, "waiting"), painter) if told.flow.left else ""
     return f"<h2>What to try next</h2>{''.join(parts)}{plate}"
 

@@ -35,7 +35,7 @@ def proof_page(pack: Pack, verdict: Verdict | None = None) -> bytes:
     film = drawing(told, air)
     parts = [
         _head(pack, told, verdict),
-        _section("The film", film + DRAWN if film else "<p>No film was put on it.</p>"),
+        _section("The film", _slid(film) + DRAWN if film else "<p>No film was put on it.</p>"),
         "<h2>What was done</h2>" + _facts(told, evidence),
         _section("Corrections, side by side", _amendments(told.amendments)),
         "<h2>What it rests on</h2>" + _rests_on(told),
@@ -53,6 +53,11 @@ def proof_page(pack: Pack, verdict: Verdict | None = None) -> bytes:
         f"<title>{title}</title>\n<style>{SHEET}</style>\n</head>\n<body>\n<main>\n{body}\n"
         "</main>\n</body>\n</html>\n"
     ).encode()
+
+
+def _slid(film: str) -> str:
+    """Let a drawing that is too wide for a phone be slid along, by hand or by key."""
+    return f'<div class="slid" tabindex="0" role="region" aria-label="The film, drawn">{film}</div>'
 
 
 def _head(pack: Pack, told: Told, verdict: Verdict | None) -> str:

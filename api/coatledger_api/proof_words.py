@@ -38,7 +38,10 @@ tr.gone td.as { text-decoration: none; }
   --line: #bbb; --quiet: #444; --wash: #f4f1ea; --oak: #8a5a24; }
   body { padding: 0; font-size: 9.5pt; } h2 { margin-top: 1.4rem; break-after: avoid; }
   tr, svg, .holds, .open { break-inside: avoid; } a { color: inherit; } }
-@media (max-width: 40rem) { .two { grid-template-columns: 1fr; } }
+@media screen and (max-width: 40rem) { .two { grid-template-columns: 1fr; }
+  .slid { overflow-x: auto; } .slid .life { min-width: 50rem; }
+  table { font-size: .82rem; } th, td { padding-right: .4rem; overflow-wrap: anywhere; }
+  td:nth-child(2) { white-space: normal; min-width: 3.6rem; } }
 """
 )
 _HASH = base64.b64encode(sha256(SHEET.encode()).digest()).decode()

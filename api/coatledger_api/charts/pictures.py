@@ -44,12 +44,12 @@ def of_quality(answer: QualityAnswer) -> Picture:
     total = answer.total
     period = period_of(answer.by)
     says = (
-        f"{total.rework_ratio.count} of {total.produced} pieces reworked,"
+        f"{total.rework_ratio.count} of {pieces(total.produced)} reworked,"
         f" {_days(answer)}; lines are 95 % Wilson intervals." + (f" {FEW}" if answer.few else "")
     )
     frame = Frame(
         title=f"Reworked, by {answer.by}" + (f", for {answer.defect}" if answer.defect else ""),
-        says=says if total.produced else _nothing(answer),
+        says=says if answer.rows and total.produced else _nothing(answer),
         columns=(
             Column(period or "value", answer.by),
             Column("produced", "pieces", "count"),
@@ -110,10 +110,10 @@ def of_why(answer: WhyAnswer) -> Picture:
         for one in kind.candidates
     )  # fmt: skip
     named = sum(kind.named for kind in answer.kinds)
+    stand_out = f"diamonds: {named} that chance hardly gives" if named else "none beats chance"
     says = (
-        f"{answer.coats} coats in {answer.acts} acts, {answer.tests} comparisons; diamonds:"
-        f" {named} that chance hardly gives"
-        ". Goes with is not cause: try it."
+        f"{answer.coats:,} coats in {answer.acts:,} acts, {answer.tests:,} comparisons;"
+        f" {stand_out}. Goes with is not cause: try it."
     )
     if not rows:
         says = "Too few defects to compare anything."
@@ -158,14 +158,15 @@ def _drawable(frame: Frame) -> Frame:
 
 def of_trend(answer: TrendAnswer) -> Picture:
     """Draw the weeks within their limits, the change's weeks behind, what was new below."""
-    points = answer.points
-    change = answer.change
-    says = f"{len(points)} weeks; {answer.chart or 'no'} chart, limits three sigmas out."
+    points, change = answer.points, answer.change
+    says = f"{len(points)} weeks; {answer.chart or 'no'} chart; dashes: limits three sigmas out."
     if change is not None and change.strong:
         when = f"between {change.earliest} and {change.latest}, likeliest in {change.week}"
         if change.earliest == change.latest:
             when = f"in {change.week}"
-        says += f" It changed {when}: {change.before:.1%} before, {change.after:.1%} after."
+        says += (
+            f" It changed {when} (shaded): {change.before:.1%} before, {change.after:.1%} after."
+        )
     elif change is not None:
         says += " No change is strongly spoken for."
     frame = Frame(
@@ -212,10 +213,12 @@ def of_trend(answer: TrendAnswer) -> Picture:
 def of_rework(answer: ReworkAnswer) -> Picture:
     """Draw first-pass yield over time with its interval."""
     total = answer.total
-    says = f"{total.passed_first} of {total.inspected} passed at first."
+    says = "No piece had its final inspection."
+    if total.inspected:
+        says = f"{total.passed_first} of {total.inspected} passed at first."
     frame = Frame(
         title="Passed their first final inspection",
-        says=(says + (f" {FEW}" if answer.few else "")) if total.inspected else "Nothing to count.",
+        says=says + (f" {FEW}" if answer.few else ""),
         columns=(
             Column(answer.bucket, answer.bucket), Column("inspected", "inspected", "count"),
             Column("passed_first", "passed at first", "count"),
@@ -237,16 +240,10 @@ def of_rework(answer: ReworkAnswer) -> Picture:
     return Picture(
         frame,
         lambda look, width: over_time(
-            frame,
-            look,
-            width,
-            value="first_pass_yield",
-            low="low",
-            high="high",
-            axis="share of pieces",
-            upright=True,
+            frame, look, width, value="first_pass_yield", low="low", high="high",
+            axis="share of pieces", upright=True,
         ),
-    )
+    )  # fmt: skip
 
 
 def of_throughput(answer: ThroughputAnswer) -> Picture:
@@ -255,11 +252,12 @@ def of_throughput(answer: ThroughputAnswer) -> Picture:
     # Months differ in length: no one level is theirs.
     shares = {"day": 1 / 7, "week": 1.0}
     level = per_week * shares[answer.bucket] if per_week and answer.bucket in shares else None
+    line = "" if level is None else " (the line across)"
     frame = Frame(
         title=f"Shipped each {answer.bucket}",
         says=(
-            f"{answer.shipped} pieces shipped"
-            + (f", {per_week:.3g} a week" if per_week is not None else "")
+            f"{pieces(answer.shipped)} shipped"
+            + (f", {per_week:.3g} a week{line}" if per_week is not None else "")
             + f"; {answer.in_process_total} in process now."
         ),
         columns=(
@@ -283,7 +281,14 @@ def of_throughput(answer: ThroughputAnswer) -> Picture:
     )
 
 
+def pieces(many: int) -> str:
+    """Count pieces in words."""
+    return "1 piece" if many == 1 else f"{many:,} pieces"
+
+
 def _nothing(answer: QualityAnswer) -> str:
+    if answer.total.produced:
+        return f"None of {pieces(answer.total.produced)} has anything to tell by {answer.by}."
     return f"No piece had its final inspection from {_days(answer)}."
 
 

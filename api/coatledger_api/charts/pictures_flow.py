@@ -4,11 +4,14 @@ from collections.abc import Callable, Mapping
 from typing import Literal
 
 from coatledger.answers.flow.answer import FlowAnswer
+from coatledger.answers.flow.busy import Busy
 
 from coatledger_api.charts.frame import Column, Frame
-from coatledger_api.charts.pictures import Picture
+from coatledger_api.charts.pictures import Picture, pieces
 from coatledger_api.charts.specs import bars, stacked
 
+# Below this share of its hours nothing is a bottleneck; common practice, no published source.
+BUSY_LEAST = 0.5
 Side = Literal["waiting", "lead_time", "cumulative", "busy"]
 
 
@@ -21,9 +24,7 @@ def _waiting(answer: FlowAnswer) -> Picture:
     touch = answer.touch_share
     frame = Frame(
         title="Where a piece's time goes",
-        says=f"{answer.left} pieces that left"
-        + ("" if touch is None else f"; {touch:.1%} of their time in somebody's hands")
-        + ".",
+        says=_left(answer, "" if touch is None else f"; {touch:.1%} of it in somebody's hands"),
         columns=(Column("reason", "reason"), Column("hours", "hours a piece", "number"),
                  Column("share", "share", "share")),
         rows=tuple((one.reason, one.hours, one.share) for one in answer.spent),
@@ -37,10 +38,16 @@ def _waiting(answer: FlowAnswer) -> Picture:
     )
 
 
+def _left(answer: FlowAnswer, more: str) -> str:
+    if not answer.left:
+        return "No piece left in these days."
+    return f"Of {pieces(answer.left)} that left{more}."
+
+
 def _lead_time(answer: FlowAnswer) -> Picture:
     frame = Frame(
         title="Days until pieces have left",
-        says=f"{answer.left} pieces that left, from their start.",
+        says=_left(answer, ", from the start"),
         columns=(Column("label", "of a hundred"), Column("percent", "percent", "number"),
                  Column("days", "days", "number")),
         rows=tuple(
@@ -58,14 +65,14 @@ def _lead_time(answer: FlowAnswer) -> Picture:
 
 def _cumulative(answer: FlowAnswer) -> Picture:
     residual = answer.residual_share
+    says = "Between two lines lies the work between two stages."
+    if residual is not None:
+        says += f" The ledger's count and its times differ by {residual:.2%} (Little's law)."
+    if not any(row.started for row in answer.cumulative):
+        says = "No piece was started in these days."
     frame = Frame(
         title="How far work had come",
-        says="Between two lines lies the work between two stages."
-        + (
-            f" The ledger's count and its times differ by {residual:.2%} (Little's law)."
-            if residual is not None
-            else ""
-        ),
+        says=says,
         columns=(Column(answer.bucket, answer.bucket), Column("started", "started", "count"),
                  Column("coated", "coated", "count"), Column("passed", "passed", "count"),
                  Column("left", "left", "count")),
@@ -80,14 +87,22 @@ def _cumulative(answer: FlowAnswer) -> Picture:
     )
 
 
+def busiest(first: Busy) -> str:
+    """Say what holds the work up most, and what one more of it would give; where it is hardly at
+    work, only that."""
+    at_work = f"at work {first.share:.0%} of the open hours, by what was told"
+    if first.share < BUSY_LEAST:
+        return f"Busiest: {first.resource}, {at_work}: more of it would hardly give more."
+    return (
+        f"The bottleneck: {first.resource}, {at_work}; one more would give at most"
+        f" {first.one_more_gives:.0%} more."
+    )
+
+
 def _busy(answer: FlowAnswer) -> Picture:
     says = "No hours of work were told."
     if answer.busy:
-        first = answer.busy[0]
-        says = (
-            f"The bottleneck is {first.resource}; one more would give at most"
-            f" {first.one_more_gives:.0%} more."
-        )
+        says = busiest(answer.busy[0])
     frame = Frame(
         title="Who and what is busy",
         says=says,

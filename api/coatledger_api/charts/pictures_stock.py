@@ -13,8 +13,8 @@ from coatledger_api.charts.specs import against
 def of_stock(answer: StockAnswer) -> Picture:
     """Draw usable finish as a bar and what is needed as a point with its range across it."""
     short = [one for one in answer.products if one.outlook.likely is not None]
-    says = f"{len(answer.products)} products; bars: usable finish, points: what open and promised"
-    says += " work likely needs, lines: as little and as much as it may be."
+    says = "Bars: usable finish; points: what open and promised work likely needs; lines: as little"
+    says += " and as much as it may be."
     if short:
         says += f" Runs out: {', '.join(one.product for one in short)}."
     frame = Frame(

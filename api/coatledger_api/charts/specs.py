@@ -5,6 +5,7 @@ a phone's.
 """
 
 import math
+import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -18,7 +19,7 @@ SCHEMA = "https://vega.github.io/schema/vega-lite/v5.json"
 CHARACTER_PX = 7.4
 ROW_PX, LINE_PX, HIGH_PX = 26, 15, 260
 ODDS_DRAWN = (0.3, 1.0, 3.0, 10.0, 30.0, 100.0, 300.0)
-PERCENT = ".0%"
+PERCENT, COUNT = ".0%", ",d"
 Spec = dict[str, Any]
 
 
@@ -59,7 +60,7 @@ def intervals(
 
 
 def bars(
-    frame: Frame, look: Look, width: int, *, label: str, value: str, axis: str, form: str = ",d"
+    frame: Frame, look: Look, width: int, *, label: str, value: str, axis: str, form: str = COUNT
 ) -> Spec:
     """A row a bar, with its number at its end."""
     y, step = _rows_of(frame, label, width)
@@ -105,7 +106,7 @@ def _rows_of(frame: Frame, label: str, width: int) -> tuple[Spec, int]:
     """Write the labels of rows, in lines that leave the picture half its width or more."""
     room = max(14, int(width * 0.44 / CHARACTER_PX))
     names = [str(row[label]) for row in frame.records()]
-    lines = {name: textwrap.wrap(name, room) or [""] for name in names}
+    lines = {name: textwrap.wrap(_together(name), room) or [""] for name in names}
     most = max((len(found) for found in lines.values()), default=1)
     y = {
         "field": label, "type": "nominal", "title": None, "sort": names,
@@ -116,6 +117,11 @@ def _rows_of(frame: Frame, label: str, width: int) -> tuple[Spec, int]:
         },
     }  # fmt: skip
     return y, ROW_PX + LINE_PX * (most - 1)
+
+
+def _together(name: str) -> str:
+    """Keep a number and its unit in one line."""
+    return re.sub(r"(?<=\d) (?=(%|°C|µm|h|mm)(\W|$))", "\N{NO-BREAK SPACE}", name)
 
 
 def over_time(
@@ -136,7 +142,7 @@ def over_time(
     x = {**_when(when, order, width), "scale": scale}
     y = {
         "field": value, "type": "quantitative", "title": axis,
-        "scale": {"zero": True, "domainMin": 0}, "axis": {"format": form, "tickCount": 5},
+        "scale": {"zero": True, "domainMin": 0}, "axis": {"format": form, **_steps(form)},
     }  # fmt: skip
     layers: list[Spec] = []
     if band is not None:
@@ -217,11 +223,12 @@ def stacked(
     scale = {"domain": names}
     spec: Spec = {
         "data": {"values": long},
-        "mark": {"type": "line", "interpolate": "monotone"},
+        # A line through one place would be nothing to see.
+        "mark": {"type": "line", "interpolate": "monotone", "point": len(order) == 1},
         "encoding": {
             "x": _when(when, order, width),
             "y": {"field": "pieces", "type": "quantitative", "title": axis,
-                  "axis": {"tickCount": 5}},
+                  "axis": {"format": COUNT, **_steps(COUNT)}},
             "strokeDash": {"field": "stage", "type": "nominal", "title": None,
                            "scale": {**scale, "range": dashes},
                            "legend": {"columns": 2 if width < 500 else 4, "symbolSize": 400}},
@@ -254,6 +261,11 @@ def _when(name: str, order: Sequence[str], width: int) -> Spec:
 
 def _ticks(width: int) -> int:
     return 4 if width < 500 else 6
+
+
+def _steps(form: str) -> Spec:
+    """Ticks of an upright axis; between whole pieces there are none."""
+    return {"tickCount": 5, **({"tickMinStep": 1} if form == COUNT else {})}
 
 
 def _line_at(value: float, axis: str, color: str) -> Spec:
