@@ -196,7 +196,8 @@ def pair(context: BrowserContext, token: str, scopes: tuple[str, ...]) -> None:
     """Keep a key on a device as the pairing page does."""
     kept = msgspec.json.encode({"token": token, "name": "under test", "scopes": scopes}).decode()
     context.add_init_script(
-        "if (location.protocol !== 'about:' && localStorage.getItem('coatledger.key') === null) "
+        "if (location.protocol.startsWith('http') && "
+        "localStorage.getItem('coatledger.key') === null) "
         f"localStorage.setItem('coatledger.key', {kept!r})"
     )
 

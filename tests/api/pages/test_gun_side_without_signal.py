@@ -2,10 +2,12 @@
 
 import json
 
+import pytest
 from bench import on_day
 from browser import Door
 from gun_side import Finisher, describe_shop, finisher
 from listening_service import Listening
+from playwright.sync_api import Error
 
 
 def begun(listens: Listening) -> None:
@@ -55,6 +57,27 @@ def test_a_label_read_without_signal_opens_the_page_with_what_was_seen_last(
         who.device.waits_for("Kept on this device", within=".after")
         who.device.away(away=False)
         assert who.recorded().types()[-1] == "sanded"
+
+
+def test_loading_anew_without_signal_loses_no_act_and_the_address_opens_the_page_again(
+    door: Door, listens: Listening
+) -> None:
+    begun(listens)
+    with finisher(door, listens) as who:
+        who.at("1 07:00").choose("Sand · P150")
+        style = "getComputedStyle(document.documentElement).overscrollBehaviorY"
+        assert who.device.page.evaluate(style) == "contain"
+        who.device.away()
+        _without_signal(who.main("Sand 2 × shelf"))
+        with pytest.raises(Error, match="ERR_INTERNET_DISCONNECTED"):
+            who.device.page.reload()
+        again = door.another(who.device.page.context, listens.url, on_day("1 07:00"))
+        again.open("/gun-side")
+        assert "1 act waits" in again.reads("header")
+        again.away(away=False)
+        again.page.evaluate("dispatchEvent(new Event('online'))")
+        again.page.locator("header", has_text="Everything is recorded").wait_for()
+        assert who.types().count("sanded") == 1
 
 
 def test_a_lost_answer_is_no_second_fact(door: Door, listens: Listening) -> None:
