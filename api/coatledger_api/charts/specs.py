@@ -121,7 +121,7 @@ def _rows_of(frame: Frame, label: str, width: int) -> tuple[Spec, int]:
 
 def _together(name: str) -> str:
     """Keep a number and its unit in one line."""
-    return re.sub(r"(?<=\d) (?=(%|°C|µm|h|mm)(\W|$))", "\N{NO-BREAK SPACE}", name)
+    return re.sub(r"(?<=\d) (?=(%|°C|µm|h|mm)(\W|$))|(?<=%) (?=RH)", "\N{NO-BREAK SPACE}", name)
 
 
 def over_time(
