@@ -18,6 +18,7 @@ KNOWN_BY = {
     "LGPL": r"\bLGPL\b",
     "MPL": r"\bMPL\b",
     "OSI": r"any-OSI",
+    "OFL": r"\bOFL\b",
 }
 
 
