@@ -218,7 +218,7 @@ def of_rework(answer: ReworkAnswer) -> Picture:
         says = f"{total.passed_first} of {total.inspected} passed at first."
     frame = Frame(
         title="Passed their first final inspection",
-        says=says + (f" {FEW}" if answer.few else ""),
+        says=says + (f" {FEW}" if answer.few and total.inspected else ""),
         columns=(
             Column(answer.bucket, answer.bucket), Column("inspected", "inspected", "count"),
             Column("passed_first", "passed at first", "count"),

@@ -65,6 +65,7 @@ def bars(
     """A row a bar, with its number at its end."""
     y, step = _rows_of(frame, label, width)
     most = max((row[value] or 0.0 for row in frame.records()), default=1.0)
+    form = ".1%" if form == PERCENT and most < 0.05 else form
     x = {
         "field": value, "type": "quantitative", "title": axis,
         "axis": {"format": form, "tickCount": _ticks(width)},
@@ -142,7 +143,8 @@ def over_time(
     x = {**_when(when, order, width), "scale": scale}
     y = {
         "field": value, "type": "quantitative", "title": axis,
-        "scale": {"zero": True, "domainMin": 0}, "axis": {"format": form, **_steps(form)},
+        "scale": {"zero": True, "domainMin": 0},
+        "axis": {"format": form, **_steps(form, frame, value)},
     }  # fmt: skip
     layers: list[Spec] = []
     if band is not None:
@@ -228,7 +230,7 @@ def stacked(
         "encoding": {
             "x": _when(when, order, width),
             "y": {"field": "pieces", "type": "quantitative", "title": axis,
-                  "axis": {"format": COUNT, **_steps(COUNT)}},
+                  "axis": {"format": COUNT, **_steps(COUNT, frame, *lines)}},
             "strokeDash": {"field": "stage", "type": "nominal", "title": None,
                            "scale": {**scale, "range": dashes},
                            "legend": {"columns": 2 if width < 500 else 4, "symbolSize": 400}},
@@ -263,9 +265,10 @@ def _ticks(width: int) -> int:
     return 4 if width < 500 else 6
 
 
-def _steps(form: str) -> Spec:
+def _steps(form: str, frame: Frame, *names: str) -> Spec:
     """Ticks of an upright axis; between whole pieces there are none."""
-    return {"tickCount": 5, **({"tickMinStep": 1} if form == COUNT else {})}
+    most = max((row[name] or 0 for row in frame.records() for name in names), default=0)
+    return {"values": [*range(int(most) + 1)]} if form == COUNT and most < 6 else {"tickCount": 5}
 
 
 def _line_at(value: float, axis: str, color: str) -> Spec:

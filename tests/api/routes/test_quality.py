@@ -199,3 +199,18 @@ def written(value: object) -> str:
     if value is None:
         return ""
     return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def test_an_axis_of_few_pieces_counts_them_one_by_one(served: Served) -> None:
+    spec = filled(served).get("/v1/throughput?format=vega").json()
+    assert spec["layer"][-1]["encoding"]["y"]["axis"]["values"] == [0, 1, 2]
+
+
+def test_where_nothing_is_to_be_drawn_words_say_so_and_never_a_legend(served: Served) -> None:
+    said = {
+        path: served.get(with_form(path, format="vega")).json()["title"]["subtitle"]
+        for path in ("/v1/flow", "/v1/flow?show=cumulative", "/v1/rework")
+    }
+    assert said["/v1/flow"] == ["No piece left in these days."]
+    assert said["/v1/flow?show=cumulative"] == ["No piece was started in these days."]
+    assert said["/v1/rework"] == ["No piece had its final inspection."]
