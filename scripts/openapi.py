@@ -12,7 +12,7 @@ from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
 GOLDENS = ROOT / "tests" / "golden" / "events"
-EXAMPLES = ROOT / "api" / "coatledger_api" / "examples.json"
+EXAMPLES = ROOT / "api" / "coatledger_api" / "contract" / "examples.json"
 CONTRACT = ROOT / "openapi" / "openapi.json"
 EVENTS = ROOT / "openapi" / "events.json"
 

@@ -28,10 +28,10 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.handlers.base import BaseRouteHandler
 from litestar.types import ASGIApp, Receive, Scope, Send
 
+from coatledger_api.contract.document import document
 from coatledger_api.exchange import exchange
 from coatledger_api.front import admit
 from coatledger_api.observing import watch
-from coatledger_api.openapi import document
 from coatledger_api.operations import Operation
 from coatledger_api.problems import MEDIA_TYPE, ProblemError, body_of_problem
 from coatledger_api.routes import (

@@ -13,11 +13,11 @@ from datetime import UTC, datetime, time
 from pathlib import Path
 from typing import Final
 
-from coatledger.computations import simulate_compiled
 from coatledger.computations.calendar import Hours, Opening
-from coatledger.computations.simulate import simulate
-from coatledger.computations.simulate_compiled import COMPILES
-from coatledger.computations.simulate_shop import Batch, Hand, OpenShop, Operation, Sprayer
+from coatledger.computations.simulate import compiled
+from coatledger.computations.simulate.compiled import COMPILES
+from coatledger.computations.simulate.forward import simulate
+from coatledger.computations.simulate.shop import Batch, Hand, OpenShop, Operation, Sprayer
 
 # Where the compiler keeps what it made, by its own name for it; else beside the source.
 PLACE: Final = "NUMBA_CACHE_DIR"
@@ -80,14 +80,14 @@ def _made() -> Sequence[Path] | None:
     if not COMPILES:
         return None
     # The compiler takes a while to load.
-    from coatledger.computations.simulate_kernel import run_all
+    from coatledger.computations.simulate.kernel import run_all
 
     place = run_all.stats.cache_path  # type: ignore[attr-defined]
-    return None if place is None else tuple(Path(place).glob("simulate_kernel.run_all-*.nbi"))
+    return None if place is None else tuple(Path(place).glob("kernel.run_all-*.nbi"))
 
 
 def _source() -> Path:
-    return Path(simulate_compiled.__file__).with_name("simulate_kernel.py")
+    return Path(compiled.__file__).with_name("kernel.py")
 
 
 def _age(path: Path) -> float:

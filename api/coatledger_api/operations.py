@@ -15,7 +15,7 @@ from coatledger.subjects.asked import Asked, ask
 from coatledger_adapters.keys import ApiKey
 from msgspec import Struct
 
-from coatledger_api.deprecation import Deprecation
+from coatledger_api.contract.deprecation import Deprecation
 from coatledger_api.negotiate import JSON
 from coatledger_api.parameters import AsOf
 from coatledger_api.service import Service

@@ -27,7 +27,7 @@ from _promise_worlds import calibration, figures, print_shops
 from bench import Bench
 from coatledger.answers.promises.quote import quote
 from coatledger.answers.promises.ways import WAYS
-from coatledger.computations.simulate import simulate
+from coatledger.computations.simulate.forward import simulate
 from coatledger.events.orders import OrderLine, OrderTaken, PieceAllotted, PromiseMade
 from coatledger.events.preparing import Sanded
 from coatledger.events.setup import ScheduleDescribed, Step

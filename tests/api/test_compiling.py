@@ -10,7 +10,7 @@ import time
 from pathlib import Path
 
 import pytest
-from coatledger.computations.simulate_compiled import COMPILES
+from coatledger.computations.simulate.compiled import COMPILES
 from coatledger.ledger.memory import MemoryStore
 from coatledger_api import compiling
 from coatledger_api.simulations import Simulations

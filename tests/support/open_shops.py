@@ -3,8 +3,8 @@
 import numpy as np
 import shop_spec
 from coatledger.computations.calendar import Closure, Hours, Opening
-from coatledger.computations.simulate import Simulated
-from coatledger.computations.simulate_shop import (
+from coatledger.computations.simulate.forward import Simulated
+from coatledger.computations.simulate.shop import (
     Batch,
     Hand,
     InHand,

@@ -5,7 +5,7 @@ from coatledger.answers.day_plan.answer import DayPlan, Drying, Line, PlannedDay
 
 from coatledger_api.commands.ask import Question, asking
 from coatledger_api.commands.shown import NOTHING, Manner, count, say, table, words
-from coatledger_api.day_plan_words import notes_of
+from coatledger_api.paper.day_plan_words import notes_of
 
 # The two that are said after every line for which they hold are said once, below.
 _ONCE = "try the film first: likely ready, not surely"

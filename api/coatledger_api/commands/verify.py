@@ -15,7 +15,7 @@ from cryptography import x509
 
 from coatledger_api.commands.reach import Failed, Misused
 from coatledger_api.commands.shown import count, say
-from coatledger_api.proof_page import proof_page
+from coatledger_api.paper.proof_page import proof_page
 
 FAULTS_SHOWN = 20
 

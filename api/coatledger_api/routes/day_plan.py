@@ -9,10 +9,10 @@ from coatledger.ledger.store import Reader
 from coatledger_adapters.public_holidays import holidays_around
 from msgspec import Meta
 
-from coatledger_api.day_plan_page import page_of
-from coatledger_api.day_plan_table import frame_of
 from coatledger_api.forms import Tabled, tabled
 from coatledger_api.operations import Call, Operation, Reply, asked, running
+from coatledger_api.paper.day_plan_page import page_of
+from coatledger_api.paper.day_plan_table import frame_of
 from coatledger_api.parameters import AsOf
 
 CALENDAR = "text/calendar"

@@ -8,7 +8,7 @@ import msgspec
 from coatledger.refusal import RULES
 from msgspec import Meta, Struct
 
-from coatledger_api.docs_page import docs_page
+from coatledger_api.contract.docs_page import docs_page
 from coatledger_api.negotiate import JSON
 from coatledger_api.operations import Call, Operation, Reply, running
 from coatledger_api.pages import HEADERS, inline, page, table

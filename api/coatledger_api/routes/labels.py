@@ -11,14 +11,14 @@ from msgspec import Meta, Struct
 from coatledger_api.base_address import BaseAddress, base_address
 from coatledger_api.negotiate import JSON
 from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
-from coatledger_api.parameters import AsOf
-from coatledger_api.printing import (
+from coatledger_api.paper.printing import (
     PDF,
     SVG,
     form_of,
     headers_of,
     require_printer,
 )
+from coatledger_api.parameters import AsOf
 from coatledger_api.problems import ProblemError, ProblemFault
 
 PAGE = "/gun-side"

@@ -9,9 +9,9 @@ from coatledger.subjects.dossier_leaves import leaves_of
 
 from coatledger_api.forms import SVG
 from coatledger_api.operations import Call, Operation, Reply, asked, running
+from coatledger_api.paper.proof_drawing import drawing
+from coatledger_api.paper.proof_page import air_by_room
 from coatledger_api.problems import ProblemError
-from coatledger_api.proof_drawing import drawing
-from coatledger_api.proof_page import air_by_room
 from coatledger_api.routes.pieces import OnePiece
 
 _BARE = '<svg viewBox="0 0 960 8" role="img" class="life"><title>No film yet</title></svg>'

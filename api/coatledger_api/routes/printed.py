@@ -17,11 +17,11 @@ from msgspec import Meta
 from coatledger_api.base_address import BaseAddress, base_address
 from coatledger_api.negotiate import JSON
 from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
+from coatledger_api.paper.printed_page import PRINTED_HEADERS, printed_page
+from coatledger_api.paper.printed_things import care_document, slip_document, traveller_documents
+from coatledger_api.paper.printed_words import Manner
+from coatledger_api.paper.printing import HTML, PDF, Units, form_of, headers_of, require_printer
 from coatledger_api.parameters import AsOf
-from coatledger_api.printed_page import PRINTED_HEADERS, printed_page
-from coatledger_api.printed_things import care_document, slip_document, traveller_documents
-from coatledger_api.printed_words import Manner
-from coatledger_api.printing import HTML, PDF, Units, form_of, headers_of, require_printer
 from coatledger_api.problems import ProblemError
 from coatledger_api.rendering import for_people, shop_zone
 from coatledger_api.service import Service

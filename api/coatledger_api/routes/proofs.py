@@ -20,10 +20,10 @@ from msgspec import Meta, Struct
 
 from coatledger_api.negotiate import JSON
 from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
+from coatledger_api.paper.proof_page import proof_page
+from coatledger_api.paper.proof_words import HEADERS
 from coatledger_api.parameters import Nothing
 from coatledger_api.problems import ProblemError, ProblemFault
-from coatledger_api.proof_page import proof_page
-from coatledger_api.proof_words import HEADERS
 from coatledger_api.service import Service
 
 HTML, TEXT = "text/html", "text/plain"

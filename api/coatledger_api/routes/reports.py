@@ -14,9 +14,9 @@ from coatledger.subjects.span import Within
 from coatledger_adapters.public_holidays import holidays_around
 from msgspec import Meta
 
-from coatledger_api.month_page import MONTH_HEADERS, Told, month_page
 from coatledger_api.negotiate import JSON
 from coatledger_api.operations import ENCODER, Call, Operation, Reply, running
+from coatledger_api.paper.month_page import MONTH_HEADERS, Told, month_page
 from coatledger_api.parameters import AsOf
 from coatledger_api.rendering import for_people, shop_zone
 

@@ -7,7 +7,7 @@ from uuid import UUID
 from coatledger.answers.promises.ahead import World
 from coatledger.answers.promises.made import computed_again, differing, place_of
 from coatledger.clocks.overnight import Overnight
-from coatledger.computations.simulate import ENGINE
+from coatledger.computations.simulate.forward import ENGINE
 from coatledger.events.base import Moment
 from coatledger.events.orders import PromiseMade
 from coatledger.ledger.normal import normal_form

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from msgspec import Struct
 from msgspec.structs import replace
 
-from coatledger.computations.simulate_shop import AT_ONCE, Batch, Likely
+from coatledger.computations.simulate.shop import AT_ONCE, Batch, Likely
 from coatledger.events.orders import OrderLine
 from coatledger.events.setup import OfferingDescribed, Step, Use
 from coatledger.ledger.record import moment

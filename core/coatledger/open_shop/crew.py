@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 from coatledger.computations.calendar import Closure
-from coatledger.computations.simulate_shop import Hand, Sprayer
+from coatledger.computations.simulate.shop import Hand, Sprayer
 from coatledger.events.setup import ShopDescribed
 from coatledger.ledger.record import micros, moment
 from coatledger.ledger.store import Reader

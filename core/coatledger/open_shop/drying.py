@@ -7,7 +7,7 @@ from coatledger.clocks.sheets import SheetRead, sheet_of, sheet_unknown
 from coatledger.computations.drying import STAGES, Spread, Stage, spread
 from coatledger.computations.drying_climate import NEVER_US, climate, course
 from coatledger.computations.drying_clock import one_coat, ready_times_us
-from coatledger.computations.simulate_shop import Likely
+from coatledger.computations.simulate.shop import Likely
 from coatledger.events.setup import Step
 from coatledger.ledger.store import ClimateRow
 from coatledger.subjects.counts import words

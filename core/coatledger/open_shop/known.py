@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from msgspec import Struct
 
 from coatledger.computations.drying import Spread
-from coatledger.computations.simulate_shop import Likely, Place
+from coatledger.computations.simulate.shop import Likely, Place
 from coatledger.events.setup import ShopDescribed, Step
 from coatledger.ledger.record import Row, moment
 from coatledger.ledger.store import Reader

@@ -10,7 +10,7 @@ from coatledger.clocks.answer import PieceClock
 from coatledger.clocks.clocks import shop_clocks
 from coatledger.computations.calendar import wall_moment
 from coatledger.computations.drying import STAGES, Spread, Stage
-from coatledger.computations.simulate_shop import AT_ONCE, Batch, Likely, OpenShop
+from coatledger.computations.simulate.shop import AT_ONCE, Batch, Likely, OpenShop
 from coatledger.ledger.record import micros, moment
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.asked_for import order_key, pieces_of_line

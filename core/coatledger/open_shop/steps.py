@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from coatledger.clocks.estimate import WAITS
 from coatledger.computations.drying import STAGES, Stage
-from coatledger.computations.simulate_shop import Likely, Operation, Place
+from coatledger.computations.simulate.shop import Likely, Operation, Place
 from coatledger.events.setup import Step
 from coatledger.open_shop.drying import Films
 from coatledger.open_shop.learned import Chances

@@ -12,7 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from coatledger.computations.recalibration import recalibrate
-from coatledger.computations.simulate_shop import Batch, Likely, OpenShop
+from coatledger.computations.simulate.shop import Batch, Likely, OpenShop
 from coatledger.events.orders import OrderTaken
 from coatledger.ledger.record import micros, moment, recorded
 from coatledger.open_shop.asked_for import batch_of, wanted_of

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from math import ceil
 
-from coatledger.computations.simulate_shop import Unforeseen
+from coatledger.computations.simulate.shop import Unforeseen
 from coatledger.events.setup import ClosureAnnounced, PersonAbsent, ShopDescribed
 from coatledger.ledger.record import micros, moment
 from coatledger.subjects.described import Shop

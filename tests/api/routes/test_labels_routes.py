@@ -104,7 +104,7 @@ def test_a_word_nobody_used_is_not_found(served: Served) -> None:
 def test_a_service_that_sets_no_type_says_so(
     served: Served, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("coatledger_api.printing.importlib.util.find_spec", lambda _: None)
+    monkeypatch.setattr("coatledger_api.paper.printing.importlib.util.find_spec", lambda _: None)
     answer = served.get("/v1/labels")
     refusal(answer, 406, "not_acceptable")
     assert "coatledger[labels]" in answer.json()["detail"]

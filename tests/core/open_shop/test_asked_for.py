@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 from bench import Bench
-from coatledger.computations.simulate_shop import AT_ONCE
+from coatledger.computations.simulate.shop import AT_ONCE
 from coatledger.events.orders import OrderLine, OrderTaken
 from coatledger.events.setup import OfferingDescribed, ScheduleDescribed, Step
 from coatledger.open_shop.asked_for import Wanted, batch_of, lacking, pieces_of_line

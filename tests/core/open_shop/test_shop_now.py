@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 from bench import Bench
-from coatledger.computations.simulate_shop import AT_ONCE, Batch, OpenShop, require_possible
+from coatledger.computations.simulate.shop import AT_ONCE, Batch, OpenShop, require_possible
 from coatledger.events.bare import PieceExpected
 from coatledger.events.orders import OrderLine, OrderTaken, PieceAllotted
 from coatledger.events.setup import ClosureAnnounced, ScheduleDescribed, Step

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 import pytest
 from bench import Bench
-from coatledger.computations.simulate_shop import Operation
+from coatledger.computations.simulate.shop import Operation
 from coatledger.events.preparing import Sanded
 from coatledger.events.setup import Step
 from coatledger.ledger.store import Reader

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 from bench import Bench
-from coatledger.computations.simulate_shop import Batch, OpenShop, require_possible
+from coatledger.computations.simulate.shop import Batch, OpenShop, require_possible
 from coatledger.events.bare import PieceStarted
 from coatledger.events.orders import OrderCancelled, OrderLine, OrderTaken, PieceAllotted
 from coatledger.events.setup import OfferingDescribed, ScheduleDescribed, Step

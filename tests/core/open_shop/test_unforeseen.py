@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 from bench import Bench
-from coatledger.computations.simulate_shop import Unforeseen
+from coatledger.computations.simulate.shop import Unforeseen
 from coatledger.events.setup import ClosureAnnounced, PersonAbsent, ShopDescribed
 from coatledger.open_shop.unforeseen import (
     AWAY_A_DAY,

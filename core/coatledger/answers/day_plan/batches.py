@@ -7,7 +7,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from coatledger.answers.day_plan.answer import Promised
-from coatledger.computations.simulate_shop import Batch, Operation
+from coatledger.computations.simulate.shop import Batch, Operation
 from coatledger.events.setup import Step
 from coatledger.open_shop.asked_for import piece_of, wanted_of
 from coatledger.open_shop.known import STOCK_DUE, Known, work_of

@@ -18,8 +18,8 @@ from coatledger.answers.day_plan.cans import Shelf, Short, Use
 from coatledger.clocks.answer import PieceClock
 from coatledger.clocks.finish_needs import litres_of
 from coatledger.computations.calendar import Closure
-from coatledger.computations.simulate_once import Job, course
-from coatledger.computations.simulate_shop import Batch, Hand, Likely, OpenShop
+from coatledger.computations.simulate.once import Job, course
+from coatledger.computations.simulate.shop import Batch, Hand, Likely, OpenShop
 from coatledger.computations.viscosity import Range
 from coatledger.events.setup import Step
 from coatledger.ledger.record import moment

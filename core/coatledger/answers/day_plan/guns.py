@@ -6,7 +6,7 @@ from datetime import date, datetime
 from coatledger.answers.day_plan.answer import Finish, Line
 from coatledger.computations.cautions import for_gun
 from coatledger.computations.practice import PRACTICE
-from coatledger.computations.simulate_shop import OpenShop
+from coatledger.computations.simulate.shop import OpenShop
 from coatledger.events.setup import ProductDescribed
 from coatledger.open_shop.known import Known
 

@@ -14,8 +14,8 @@ from coatledger.answers.day_plan.says import cautions_at, grit_of, notes_of, say
 from coatledger.clocks.answer import Purpose
 from coatledger.clocks.clocks import PURPOSES
 from coatledger.computations.calendar import Intervals, advance, from_microseconds, microseconds
-from coatledger.computations.simulate_once import Job
-from coatledger.computations.simulate_shop import Likely
+from coatledger.computations.simulate.once import Job
+from coatledger.computations.simulate.shop import Likely
 from coatledger.open_shop.drying import UNTIL_WARMED
 from coatledger.open_shop.known import Known, laid_of
 from coatledger.subjects.counts import words

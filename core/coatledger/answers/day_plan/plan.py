@@ -30,7 +30,7 @@ from coatledger.computations.calendar import (
 )
 from coatledger.computations.cautions import CAUTIONS
 from coatledger.computations.drying import Spread
-from coatledger.computations.simulate_shop import Impossible, OpenShop
+from coatledger.computations.simulate.shop import Impossible, OpenShop
 from coatledger.events.setup import ShopDescribed
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.crew import AWAY_SAYS
@@ -63,7 +63,7 @@ def day_plan(
 ) -> DayPlan:  # fmt: skip
     """Plan so many working days, today counted while it is still open.
 
-    *Reference:* `computations.simulate_once`. *Valid:* a shop with hours and people; else `missing`
+    *Reference:* `computations.simulate.once`. *Valid:* a shop with hours and people; else `missing`
     names what is not there.
     """
     view = asked.view(reader)

@@ -12,7 +12,7 @@ from coatledger.computations.practice import (
     BARE_GRIT_UNDER_STAIN_P,
     SCUFF_GRIT_P,
 )
-from coatledger.computations.simulate_once import Job
+from coatledger.computations.simulate.once import Job
 from coatledger.events.setup import ProductDescribed, Step
 from coatledger.findings.cautioned import cautions_ahead
 from coatledger.subjects.view import View

@@ -16,8 +16,8 @@ from coatledger.computations.calendar import (
     local_date,
     microseconds,
 )
-from coatledger.computations.simulate_once import Job
-from coatledger.computations.simulate_shop import Batch
+from coatledger.computations.simulate.once import Job
+from coatledger.computations.simulate.shop import Batch
 
 NEEDS: Mapping[Because, str] = {
     "clock": "nothing but time in this air",

@@ -14,8 +14,8 @@ from msgspec.structs import replace
 
 from coatledger.computations.calendar import NeverOpen, local_date, next_pick_up
 from coatledger.computations.drying import Spread
-from coatledger.computations.simulate import Simulated, quantile_day, simulate
-from coatledger.computations.simulate_shop import Batch, Impossible, OpenShop
+from coatledger.computations.simulate.forward import Simulated, quantile_day, simulate
+from coatledger.computations.simulate.shop import Batch, Impossible, OpenShop
 from coatledger.events.orders import HoldBefore
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.asked_for import batch_of, order_key, wanted_of

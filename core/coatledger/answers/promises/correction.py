@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from coatledger.answers.promises.ahead import Days
 from coatledger.computations.recalibration import AS_SIMULATED, Recalibration, stated
-from coatledger.computations.simulate import quantile_day
+from coatledger.computations.simulate.forward import quantile_day
 
 
 class Correction(Struct, frozen=True, kw_only=True):

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from coatledger.answers.promises.ahead import Ahead
 from coatledger.computations.calendar import local_date
-from coatledger.computations.simulate import Spent
+from coatledger.computations.simulate.forward import Spent
 from coatledger.ledger.record import micros
 from coatledger.subjects.order_lines import LineStands
 from coatledger.subjects.piece import Piece

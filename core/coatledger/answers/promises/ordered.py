@@ -20,7 +20,7 @@ from coatledger.answers.promises.ahead import (
 )
 from coatledger.answers.promises.correction import correction_of
 from coatledger.answers.promises.quote import LEVEL_LEAST, Quote, line_quote
-from coatledger.computations.simulate import Simulated, quantile_day
+from coatledger.computations.simulate.forward import Simulated, quantile_day
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.asked_for import lacking, wanted_of
 from coatledger.subjects.asked import Asked, iso

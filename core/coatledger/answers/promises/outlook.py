@@ -21,7 +21,7 @@ from coatledger.answers.promises.endangers import endangers
 from coatledger.answers.promises.ordered import days_of
 from coatledger.answers.promises.quote import LEVEL_LEAST
 from coatledger.computations.calendar import local_date
-from coatledger.computations.simulate import ENGINE, Simulated, quantile_day
+from coatledger.computations.simulate.forward import ENGINE, Simulated, quantile_day
 from coatledger.ledger.record import moment
 from coatledger.ledger.store import Reader
 from coatledger.subjects.asked import Asked, iso

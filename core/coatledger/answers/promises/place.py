@@ -14,8 +14,8 @@ from msgspec.structs import replace
 
 from coatledger.answers.promises.ahead import Ahead, of_orders, run
 from coatledger.computations.calendar import local_date
-from coatledger.computations.simulate import Simulated, quantile_day
-from coatledger.computations.simulate_shop import Batch, Likely, OpenShop
+from coatledger.computations.simulate.forward import Simulated, quantile_day
+from coatledger.computations.simulate.shop import Batch, Likely, OpenShop
 from coatledger.open_shop.asked_for import Wanted, batch_of
 from coatledger.open_shop.known import STOCK_DUE
 from coatledger.open_shop.shop_now import in_jobs, that_fit

@@ -28,7 +28,7 @@ from coatledger.answers.promises.correction import Correction, correction_of
 from coatledger.answers.promises.place import Asking, place, stand_behind
 from coatledger.answers.promises.shelved import NOTHING, Shelved, shelved
 from coatledger.answers.promises.ways import WAYS, Way, ways_of
-from coatledger.computations.simulate import ENGINE, Simulated, Spent, quantile_day
+from coatledger.computations.simulate.forward import ENGINE, Simulated, Spent, quantile_day
 from coatledger.ledger.store import Reader
 from coatledger.open_shop.asked_for import Wanted, lacking
 from coatledger.subjects.asked import Asked, iso

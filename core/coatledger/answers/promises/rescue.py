@@ -18,8 +18,8 @@ from coatledger.answers.promises.place import days_given
 from coatledger.answers.promises.quote import LEVEL_LEAST, REPLICATIONS_FOR_WAYS
 from coatledger.answers.promises.ways import open_h, ways_of
 from coatledger.computations.calendar import Opening, local_date
-from coatledger.computations.simulate import Simulated, quantile_day
-from coatledger.computations.simulate_shop import Batch, OpenShop
+from coatledger.computations.simulate.forward import Simulated, quantile_day
+from coatledger.computations.simulate.shop import Batch, OpenShop
 
 # Less than this of a chance is the luck of so few replications and no help.
 GAIN_LEAST = 0.03

@@ -7,7 +7,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from coatledger.computations.calendar import Opening, closed_days, local_date
-from coatledger.computations.simulate_shop import Batch, OpenShop, Operation
+from coatledger.computations.simulate.shop import Batch, OpenShop, Operation
 from coatledger.open_shop.asked_for import Wanted
 from coatledger.open_shop.known import Known
 

@@ -4,7 +4,7 @@ from bench import on_day
 from coatledger.answers.day_plan.batches import tasks
 from coatledger.answers.day_plan.lines import film_of
 from coatledger.answers.day_plan.says import SANDING
-from coatledger.computations.simulate_shop import Likely
+from coatledger.computations.simulate.shop import Likely
 from coatledger.events.judging import DefectFound, ReworkStarted
 from coatledger.events.preparing import BlownOff, Sanded
 from coatledger.events.setup import ScheduleDescribed, Step

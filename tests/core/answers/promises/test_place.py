@@ -6,7 +6,7 @@ from typing import Any
 from bench import Bench
 from coatledger.answers.promises.ahead import Ahead, World, ahead, chance_by, leaves_next, run
 from coatledger.answers.promises.place import ORDER, Asking, place, stand_behind
-from coatledger.computations.simulate import Simulated, quantile_day
+from coatledger.computations.simulate.forward import Simulated, quantile_day
 from coatledger.events.orders import HoldBefore, OrderLine, OrderTaken, PromiseMade
 from coatledger.open_shop.asked_for import Wanted
 from coatledger.subjects.asked import ask

@@ -7,7 +7,7 @@ import pytest
 from bench import Bench, on_day
 from coatledger.answers.promises.ahead import World
 from coatledger.answers.promises.quote import quote
-from coatledger.computations.simulate_shop import AT_ONCE, OpenShop
+from coatledger.computations.simulate.shop import AT_ONCE, OpenShop
 from coatledger.events.bare import PieceExpected
 from coatledger.events.judging import Held, Inspected, ReworkStarted
 from coatledger.events.leaving import Packed, Shipped

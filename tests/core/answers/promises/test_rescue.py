@@ -9,7 +9,7 @@ import pytest
 from coatledger.answers.promises import rescue, watch
 from coatledger.answers.promises.ahead import run
 from coatledger.answers.promises.danger import Danger
-from coatledger.computations.simulate_shop import OpenShop
+from coatledger.computations.simulate.shop import OpenShop
 from coatledger.events.judging import Held
 from coatledger.events.leaving import Packed
 from coatledger.events.setup import ClosureAnnounced

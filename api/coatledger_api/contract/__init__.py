@@ -1,0 +1,1 @@
+"""What the service promises to whoever calls it: the OpenAPI document, its examples, its page."""
