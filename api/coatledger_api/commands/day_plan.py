@@ -32,7 +32,7 @@ def show(plan: DayPlan, manner: Manner) -> None:
     for day in plan.days:
         _day(day, manner)
     if any(day.lines for day in plan.days):
-        say(f"people: how many work on a line at once. {_MARK}: {_ONCE}.")
+        say(f"person: which of those at work, counted from 1. {_MARK}: {_ONCE}.")
         say()
     _waits(plan, manner)
     _dries(plan, manner)
@@ -54,7 +54,7 @@ def _day(day: PlannedDay, manner: Manner) -> None:
         say("  Nothing to do.")
         return
     table(
-        ("from", "until", "people", "what", "pieces", "with", "for"),
+        ("from", "until", "person", "what", "pieces", "with", "for"),
         [_row(line, manner) for line in day.lines],
     )
     for line in day.lines:

@@ -50,7 +50,7 @@ def _day(day: PlannedDay) -> str:
     head = f"<h2>{day.day:%A %Y-%m-%d}</h2><p>{spans or 'Closed'}{pick_up}.</p>"
     if not day.lines:
         return head + ("<p>Nothing to do.</p>" if day.open else "")
-    heads = ("from", "until", "people", "what", "pieces", "with", "for")
+    heads = ("from", "until", "person", "what", "pieces", "with", "for")
     return f'{head}<div class="wide">{table(heads, map(_line, day.lines))}</div>'
 
 

@@ -16,7 +16,7 @@ COLUMNS = (
     Column("order", "order"),
     Column("due", "due"),
     Column("promised_by", "promised"),
-    Column("by", "people", "count"),
+    Column("by", "person", "count"),
     Column("gun", "gun"),
     Column("can", "can"),
     Column("needed_l", "litres", "number"),

@@ -30,7 +30,7 @@ def test_it_tells_each_day_with_its_hours_and_its_lines() -> None:
     (sand,) = [line for line in said.splitlines() if "sand to P150" in line]
     assert sand.split()[:3] == ["08:00", "08:20", "1"]
     assert "d e" in sand
-    assert "people: how many work on a line at once." in said
+    assert "person: which of those at work, counted from 1." in said
     assert "0.06 L of can-1" in said
     assert "open can-1" in said
 
