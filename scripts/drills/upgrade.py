@@ -66,7 +66,9 @@ def earlier_program(folder: Path, since: str | None = None) -> Program | None:
         if packed.returncode:
             return None
         with tarfile.open(fileobj=BytesIO(packed.stdout)) as files:
-            files.extractall(place, filter="data")
+            # Python before 3.11.4 knows no filter; it is our own archive either way.
+            files.extraction_filter = getattr(tarfile, "data_filter", None)
+            files.extractall(place)
         program = Program(place)
         if program.runs():
             return program

@@ -53,7 +53,7 @@ def test_a_gun_says_what_its_trial_laid_and_what_a_batch_takes() -> None:
 def test_drying_shows_belief_data_and_scores() -> None:
     said = call("drying", "clear-w", "--data").stdout
     assert "Before any check: 1.00 times" in said
-    assert "After 1 checks of 1 coats" in said
+    assert "After 1 check of 1 coat" in said
     assert "the sheet alone" in said
     assert "not sandable" in said
     before = call("drying", "clear-w", "--as-of", "2026-03-02 07:00").stdout

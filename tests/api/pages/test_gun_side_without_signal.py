@@ -73,7 +73,7 @@ def test_loading_anew_without_signal_loses_no_act_and_the_address_opens_the_page
             who.device.page.reload()
         again = door.another(who.device.page.context, listens.url, on_day("1 07:00"))
         again.open("/gun-side")
-        assert "1 act waits" in again.reads("header")
+        again.page.locator("header", has_text="1 act waits").wait_for()
         again.away(away=False)
         again.page.evaluate("dispatchEvent(new Event('online'))")
         again.page.locator("header", has_text="Everything is recorded").wait_for()
